@@ -1,0 +1,50 @@
+// Package norm says what the crop of each check looks like where nothing is
+// wrong, and how far each cell departs from that, in which direction.
+package norm
+
+import "bittern/internal/doubt"
+
+// A Look is the direction of a departure, in plain words.
+type Look string
+
+// The looks. NoLook is a cell that does not depart.
+const (
+	NoLook   Look = ""
+	Browned  Look = "browned"
+	Yellowed Look = "yellowed"
+	Thinned  Look = "thinned"
+	Drowned  Look = "drowned"
+	Ripened  Look = "ripened"
+	Lush     Look = "lush"
+	Coarse   Look = "coarse"
+	Regrown  Look = "regrown"
+)
+
+// A CheckNorm is the norm of one check: the robust centre and spread of each
+// quantity that was used, by its name.
+type CheckNorm struct {
+	Check  string
+	Cells  int // cells that the norm rests on
+	Center map[string]float64
+	Spread map[string]float64
+	// Standing against the field's other checks; nil with fewer than four checks.
+	Standing *Standing
+}
+
+// Standing is how a whole check compares with its peers.
+type Standing struct {
+	Spreads float64 // robust spreads of the peers
+	Apart   bool
+	Look    Look // NoLook when not apart
+}
+
+// A Departure is what the stage returns. Slices are row-major on the day's grid.
+type Departure struct {
+	Norms   []CheckNorm
+	Spreads []float32 // size of the departure in robust spreads, at least 0; NaN where not looked at
+	Share   []float32 // share of the cell's pixels that are off-colour, 0..1, smoothed at the treatable scale; NaN where not looked at
+	Toward  []uint8   // direction: index into Looks
+	Looks   []Look    // Looks[0] is NoLook
+	Killed  []bool    // browned, open, without living green: treated weeds that died
+	Doubts  []doubt.Doubt
+}
