@@ -171,6 +171,27 @@ func (e *Ellipsoid) Distance2(v []float64) float64 {
 	return e.distance2(v, e.scratch(buf[:]))
 }
 
+// Whitener returns the p*p lower triangle W, row-major, that turns a deviation
+// from the centre into independent unit spreads: W Cov W' is the identity, and
+// the squared length of W(v-Center) is [Ellipsoid.Distance2].
+func (e *Ellipsoid) Whitener() []float64 {
+	p := len(e.Center)
+	w := make([]float64, p*p)
+	for j := range p {
+		for i := j; i < p; i++ {
+			t := 0.0
+			if i == j {
+				t = 1
+			}
+			for k := j; k < i; k++ {
+				t -= float64(e.chol[i*p+k] * w[k*p+j])
+			}
+			w[i*p+j] = t / e.chol[i*p+i]
+		}
+	}
+	return w
+}
+
 func (e *Ellipsoid) scratch(buf []float64) []float64 {
 	if p := len(e.Center); p > len(buf) {
 		return make([]float64, p)

@@ -172,6 +172,17 @@ print(json.dumps({"D2": r@np.linalg.solve(S,r), "Solve": list(np.linalg.solve(S,
 	if got := e.Distance2(v); !near(got, want.D2, 1e-9) {
 		t.Errorf("squared distance %v, NumPy %v", got, want.D2)
 	}
+	length, w := 0.0, e.Whitener()
+	for i := range 3 {
+		t := 0.0
+		for j := range 3 {
+			t += w[i*3+j] * (v[j] - e.Center[j])
+		}
+		length += t * t
+	}
+	if !near(length, want.D2, 1e-9) {
+		t.Errorf("whitened squared length %v, NumPy %v", length, want.D2)
+	}
 	for i, s := range e.Solve(v) {
 		if !near(s, want.Solve[i], 1e-9) {
 			t.Errorf("solve[%d] = %v, NumPy %v", i, s, want.Solve[i])
