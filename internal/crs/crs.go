@@ -1,0 +1,187 @@
+// Package crs turns positions on the earth into positions on a plane and back,
+// and measures areas on the ellipsoid. It does no I/O.
+//
+// Longitudes and latitudes are degrees, east and north positive, longitude
+// first. WGS84 and NAD83 are computed as if they were one: they lie 1 to 2 m
+// apart in North America, which [CRS.Doubt] says of a CRS that is concerned.
+package crs
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// ErrOutside is returned for a position that a CRS cannot hold.
+var ErrOutside = errors.New("position lies outside the coordinate system")
+
+// ErrUnknown is returned for a coordinate system that bittern does not know.
+var ErrUnknown = errors.New("coordinate system not known")
+
+type datum uint8
+
+const (
+	datumWGS84 datum = iota
+	datumNAD83
+)
+
+type method uint8
+
+const (
+	geographic method = iota
+	transverseMercator
+)
+
+// A CRS is a coordinate reference system: longitude and latitude in degrees, or
+// easting and northing on a plane. CRSs are values and compare with ==. The zero
+// CRS is none: see [CRS.Valid].
+type CRS struct {
+	name   string
+	epsg   int
+	datum  datum
+	method method
+	unitM  float64 // metres in one unit of x and y; degrees in one unit when geographic
+	tm     transverse
+}
+
+// WGS84 is longitude and latitude in degrees, EPSG:4326.
+func WGS84() CRS { return CRS{name: "WGS 84", epsg: 4326, unitM: 1} }
+
+func nad83() CRS { return CRS{name: "NAD83", epsg: 4269, datum: datumNAD83, unitM: 1} }
+
+// UTM is a zone of the Universal Transverse Mercator grid on WGS84. It panics
+// unless zone is 1 to 60.
+func UTM(zone int, south bool) CRS {
+	if zone < 1 || zone > 60 {
+		panic("crs: UTM zone must be 1 to 60")
+	}
+	c := CRS{
+		name: fmt.Sprintf("WGS 84 / UTM zone %dN", zone), epsg: 32600 + zone,
+		method: transverseMercator, unitM: 1,
+	}
+	fn := 0.0
+	if south {
+		c.name, c.epsg, fn = fmt.Sprintf("WGS 84 / UTM zone %dS", zone), 32700+zone, 10000000
+	}
+	c.tm = newTransverse(wgs84, centralMeridian(zone), 0, utmScale, utmEasting, fn)
+	return c
+}
+
+const (
+	utmScale   = 0.9996 // exact by definition
+	utmEasting = 500000 // m, exact by definition
+)
+
+func centralMeridian(zone int) float64 { return float64(6*zone - 183) }
+
+func utmNAD83(zone int) CRS {
+	return CRS{
+		name: fmt.Sprintf("NAD83 / UTM zone %dN", zone), epsg: 26900 + zone,
+		datum: datumNAD83, method: transverseMercator, unitM: 1,
+		tm: newTransverse(grs80, centralMeridian(zone), 0, utmScale, utmEasting, 0),
+	}
+}
+
+// UTMFor is the UTM zone (WGS84) that holds the position: six degrees wide, with
+// no exceptions for Norway and Svalbard. Longitude 180 belongs to zone 60.
+func UTMFor(lon, lat float64) CRS {
+	zone := int(math.Floor((wrapLon(lon)+180)/6)) + 1
+	return UTM(min(max(zone, 1), 60), lat < 0)
+}
+
+// FromEPSG is the CRS with the code. It returns ErrUnknown, wrapped with the
+// code, for one that is not known.
+func FromEPSG(code int) (CRS, error) {
+	switch {
+	case code == 4326 || code == 4979:
+		return WGS84(), nil
+	case code == 4269:
+		return nad83(), nil
+	case code > 32600 && code <= 32660:
+		return UTM(code-32600, false), nil
+	case code > 32700 && code <= 32760:
+		return UTM(code-32700, true), nil
+	case code > 26900 && code <= 26923:
+		return utmNAD83(code - 26900), nil
+	}
+	return CRS{}, fmt.Errorf("EPSG:%d: %w", code, ErrUnknown)
+}
+
+// Valid reports whether c is a CRS at all, and not the zero value.
+func (c CRS) Valid() bool { return c.unitM != 0 }
+
+// Name is the name that people know the CRS by.
+func (c CRS) Name() string { return c.name }
+
+// EPSG is the code of the CRS, or 0 when it has none.
+func (c CRS) EPSG() int { return c.epsg }
+
+// Geographic reports whether x and y are longitude and latitude.
+func (c CRS) Geographic() bool { return c.method == geographic }
+
+// UnitM is the number of metres in one unit of x and y: 1 for UTM. It is 0 for
+// a geographic CRS.
+func (c CRS) UnitM() float64 {
+	if c.Geographic() {
+		return 0
+	}
+	return c.unitM
+}
+
+// Doubt says in one sentence what is not known about positions in c beside the
+// WGS84 of phones and aircraft, or is empty.
+func (c CRS) Doubt() string {
+	if c.datum == datumNAD83 {
+		return "Positions are in NAD83 and were taken as WGS84, which lies 1 to 2 m (3 to 7 ft) away in North America."
+	}
+	return ""
+}
+
+// maxLonOffset is how far in degrees of longitude a Transverse Mercator is
+// carried from its meridian: there the series still holds to a micrometre.
+const maxLonOffset = 30
+
+// Forward returns the position of lon, lat in the units of c. It agrees with
+// PROJ to a micrometre within a zone. It returns ErrOutside for no position on
+// the earth, or one too far from the CRS's meridian.
+func (c CRS) Forward(lon, lat float64) (x, y float64, err error) {
+	if !(math.Abs(lat) <= 90 && math.Abs(lon) <= 540) {
+		return 0, 0, fmt.Errorf("longitude %g, latitude %g: %w", lon, lat, ErrOutside)
+	}
+	if c.Geographic() {
+		return lon, lat, nil
+	}
+	if math.Abs(lonDiff(lon, c.tm.lon0)) > maxLonOffset {
+		return 0, 0, fmt.Errorf("longitude %g is far from the meridian %g of %s: %w", lon, c.tm.lon0, c.name, ErrOutside)
+	}
+	x, y = c.tm.forward(lon, lat)
+	return x / c.unitM, y / c.unitM, nil
+}
+
+// Inverse returns the longitude and latitude of x, y in the units of c. Far
+// outside the CRS the result means nothing: check it, or call Forward on it.
+func (c CRS) Inverse(x, y float64) (lon, lat float64) {
+	if c.Geographic() {
+		return x, y
+	}
+	return c.tm.inverse(x*c.unitM, y*c.unitM)
+}
+
+// Convergence is the angle in degrees from true north to grid north at the
+// position, clockwise positive: positive east of the central meridian in the
+// northern hemisphere. A true bearing is the grid bearing plus the convergence.
+func (c CRS) Convergence(lon, lat float64) float64 {
+	if c.Geographic() {
+		return 0
+	}
+	return degrees(c.tm.project(lon, lat).gamma)
+}
+
+// ScaleFactor is how many metres on the plane one metre on the ellipsoid
+// becomes at the position. It is 1 for a geographic CRS.
+func (c CRS) ScaleFactor(lon, lat float64) float64 {
+	if c.Geographic() {
+		return 1
+	}
+	return c.tm.project(lon, lat).scale
+}
