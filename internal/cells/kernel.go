@@ -1,0 +1,105 @@
+package cells
+
+// A run is a stretch of pixels of one row that lie in one cell.
+type run struct {
+	end  int // the pixel after the last, from the left of the window
+	cell int // of the block, relative to the row's base; negative where no cell is
+}
+
+// A block is what one window of a picture adds to the cells under it.
+type block struct {
+	rect
+	picture   int
+	pixels    int64     // of the window, with data or without
+	n, empty  []uint32  // [cell] pixels with data, and without
+	sum, sq   []uint64  // [cell*lanes + lane], integer samples
+	fsum, fsq []float64 // [cell*lanes + lane], float samples
+	hist      []uint32  // [cell*Bins + bin]
+}
+
+// reset empties the block for the window of a picture over r.
+func (b *block) reset(picture int, l *layout, r rect) {
+	b.picture, b.rect = picture, r
+	cells := r.cols * r.rows
+	b.n, b.empty = zeroed(b.n, cells), zeroed(b.empty, cells)
+	b.hist = zeroed(b.hist, cells*Bins)
+	sums := cells * len(l.lanes)
+	if l.kind == Float32 {
+		b.fsum, b.fsq = zeroed(b.fsum, sums), zeroed(b.fsq, sums)
+	} else {
+		b.sum, b.sq = zeroed(b.sum, sums), zeroed(b.sq, sums)
+	}
+}
+
+func zeroed[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
+}
+
+// A kernel adds one row of pixels to a block. Runs follow one another from
+// the row's first pixel; their cells count from base.
+type kernel func(l *layout, px []byte, runs []run, base int, b *block)
+
+// generic is the kernel for every layout, and what the others are held to.
+func generic(l *layout, px []byte, runs []run, base int, b *block) {
+	size := l.samples * l.kind.Bytes()
+	from := 0
+	for _, r := range runs {
+		if r.cell >= 0 {
+			l.addRun(px[from*size:r.end*size], base+r.cell, b)
+		}
+		from = r.end
+	}
+}
+
+// addRun adds pixels of one cell. Floats are summed over the run first and
+// then added to the cell: the order is part of the result.
+func (l *layout) addRun(px []byte, cell int, b *block) {
+	size := l.samples * l.kind.Bytes()
+	if l.kind == Float32 {
+		for i, n := range l.lanes {
+			s, q := l.floatSums(px, n.sample)
+			b.fsum[cell*len(l.lanes)+i] += s
+			b.fsq[cell*len(l.lanes)+i] += q
+		}
+	}
+	for ; len(px) >= size; px = px[size:] {
+		if !l.has(px) {
+			b.empty[cell]++
+			continue
+		}
+		b.n[cell]++
+		if l.ratio != nil {
+			b.hist[cell*Bins+l.ratio.bin(l, px)]++
+		}
+		if l.kind != Float32 {
+			l.addIntegers(px, b.sum[cell*len(l.lanes):], b.sq[cell*len(l.lanes):])
+		}
+	}
+}
+
+func (l *layout) addIntegers(px []byte, sum, sq []uint64) {
+	for i, n := range l.lanes {
+		v := l.integer(px, n.sample)
+		if l.codes != nil {
+			v = l.codes[v]
+		}
+		sum[i] += uint64(v)
+		sq[i] += uint64(v) * uint64(v)
+	}
+}
+
+func (l *layout) floatSums(px []byte, sample int) (sum, sq float64) {
+	for size := 4 * l.samples; len(px) >= size; px = px[size:] {
+		if l.has(px) {
+			v := float64(l.float(px, sample))
+			sum += v
+			sq += float64(v * v)
+		}
+	}
+	return sum, sq
+}

@@ -1,0 +1,136 @@
+package cells
+
+import (
+	"encoding/binary"
+	"math"
+)
+
+// A Sample is the type of a picture's samples, little-endian in memory.
+type Sample int
+
+// The sample types.
+const (
+	Uint8 Sample = iota
+	Uint16
+	Float32
+)
+
+// Bytes is the size of one sample.
+func (s Sample) Bytes() int { return [...]int{1, 2, 4}[s] }
+
+// linearWhite is the code of 1.0 in the table that takes 8-bit sRGB to linear
+// light: integers, so that sums are exact; 2^20, so that the darkest code
+// keeps three digits.
+const linearWhite = 1 << 20
+
+// linearCodes is the table of linear light, in units of 1/linearWhite, of the
+// 256 codes of an 8-bit sRGB sample. Source: IEC 61966-2-1.
+func linearCodes() *[256]uint32 {
+	var t [256]uint32
+	for code := range t {
+		u := float64(code) / 255
+		linear := u / 12.92
+		if u > 0.04045 {
+			linear = math.Pow((u+0.055)/1.055, 2.4)
+		}
+		t[code] = uint32(math.Round(linear * linearWhite))
+	}
+	return &t
+}
+
+// A lane is one sample of a pixel that is summed.
+type lane struct {
+	sample int // which sample of the pixel, from 0
+	band   int // which band of the summary
+}
+
+// A layout says what the samples of one picture's pixels are and which pixels
+// hold no data.
+type layout struct {
+	kind    Sample
+	samples int          // interleaved samples of a pixel, used or not
+	lanes   []lane       // the used ones, by rising sample
+	codes   *[256]uint32 // linear codes of 8-bit sRGB, else nil
+	alpha   int          // sample that is 0 where there is no data, -1 for none
+	// A pixel of integers has no data when every lane holds void, a pixel of
+	// floats when any lane does or is not finite.
+	hasVoid   bool
+	guessed   bool    // the picture did not say so: zeros are taken for gaps
+	void      uint32  // for integer samples, as stored
+	floatVoid float32 // for float samples
+	ratio     *ratio  // nil when this picture takes no part in the histogram
+}
+
+// setNoData takes the no-data value of a file, or nil. A picture of integers
+// with neither a no-data value nor alpha is taken to have none where all its
+// bands are 0.
+func (l *layout) setNoData(v *float64) {
+	switch {
+	case v == nil:
+		l.hasVoid = l.kind != Float32 && l.alpha < 0
+		l.guessed = l.hasVoid
+	case l.kind == Float32:
+		l.hasVoid, l.floatVoid = true, float32(*v)
+	default:
+		top := float64(uint32(1)<<(8*l.kind.Bytes()) - 1)
+		l.hasVoid = *v >= 0 && *v <= top && *v == math.Trunc(*v)
+		if l.hasVoid {
+			l.void = uint32(*v)
+		}
+	}
+}
+
+// scale is what a lane's integer values are divided by.
+func (l *layout) scale() float64 {
+	if l.codes != nil {
+		return linearWhite
+	}
+	return 1
+}
+
+// integer is the stored value of sample s of the pixel that px starts with.
+func (l *layout) integer(px []byte, s int) uint32 {
+	if l.kind == Uint8 {
+		return uint32(px[s])
+	}
+	return uint32(binary.LittleEndian.Uint16(px[2*s:]))
+}
+
+// float is the stored value of sample s of the pixel that px starts with.
+func (l *layout) float(px []byte, s int) float32 {
+	return math.Float32frombits(binary.LittleEndian.Uint32(px[4*s:]))
+}
+
+// has says whether the pixel that px starts with holds data.
+func (l *layout) has(px []byte) bool {
+	if l.kind == Float32 {
+		return l.hasFloat(px)
+	}
+	if l.alpha >= 0 && l.integer(px, l.alpha) == 0 {
+		return false
+	}
+	if !l.hasVoid {
+		return true
+	}
+	for _, n := range l.lanes {
+		if l.integer(px, n.sample) != l.void {
+			return true
+		}
+	}
+	return false
+}
+
+func (l *layout) hasFloat(px []byte) bool {
+	if l.alpha >= 0 && l.float(px, l.alpha) == 0 {
+		return false
+	}
+	for _, n := range l.lanes {
+		v := l.float(px, n.sample)
+		if l.hasVoid && v == l.floatVoid || !finite(v) {
+			return false
+		}
+	}
+	return true
+}
+
+func finite(v float32) bool { return v-v == 0 }

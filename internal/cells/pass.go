@@ -1,0 +1,272 @@
+package cells
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"iter"
+	"slices"
+
+	"bittern/internal/doubt"
+	"bittern/internal/grid"
+	"bittern/internal/progress"
+	"bittern/internal/raster"
+)
+
+// Options are the parameters of the pass.
+type Options struct {
+	Workers  int     // goroutines that decode; below 1 counts as 1. Never changes a result
+	MarginM  float64 // m beyond the boundary within which tiles are read; negative reads every tile on the grid
+	Progress progress.Func
+}
+
+// Margin is how far beyond the boundary, in metres, the stages that follow
+// want to see.
+const Margin = 15
+
+// A picture is one file, or another origin of pixels, as the pass sees it.
+type picture struct {
+	name   string
+	place  placer
+	layout *layout
+	kernel kernel
+	chunks []chunk
+	open   func() reader // called once for each worker
+}
+
+// A chunk is what is read at once: a tile, or some strips.
+type chunk struct {
+	win   grid.Window
+	first int // the first block of the file, for those that have blocks
+}
+
+// A reader fills rows of pixels. It belongs to one worker.
+type reader interface {
+	// read returns the pixels of a chunk, interleaved, little-endian, row
+	// after row without gaps; nil when it holds no data. They hold until the
+	// next call.
+	read(c chunk) ([]byte, error)
+}
+
+// A job is a chunk with the cells under it.
+type job struct {
+	chunk
+	picture int
+	over    rect
+}
+
+// A pass is one run over all pictures.
+type pass struct {
+	Options
+	pictures    []*picture
+	sum         *Summary
+	over, under string // bands of the ratio; empty when there is none
+	jobs        []job
+	collect     *collector
+	blocks      chan *block // idle blocks
+}
+
+// run reads the pictures and fills the summary, whose Grid, Inside and Bands
+// are set.
+func (p *pass) run(ctx context.Context) error {
+	p.jobs = p.plan()
+	if len(p.jobs) == 0 {
+		return missed(p.pictures)
+	}
+	if err := p.chooseRange(ctx); err != nil {
+		return err
+	}
+	p.collect = newCollector(p.sum, p.pictures)
+	for _, j := range p.jobs {
+		p.collect.expect(j.over)
+	}
+	p.collect.finishUntouched()
+	// One more than decode, so that a worker whose turn is not yet come does
+	// not hold the processor idle; one more block for the one being added.
+	workers := max(p.Workers, 1) + 1
+	p.blocks = make(chan *block, workers+1)
+	var done int64
+	for b, err := range raster.MapOrderedWith(ctx, workers, p.queue(), p.worker) {
+		if err != nil {
+			return err
+		}
+		p.collect.add(b)
+		done += b.pixels
+		p.recycle(b)
+		p.Progress.Report(progress.Event{Stage: "reading the picture", Done: done / 1e6, Total: p.pixels() / 1e6, Unit: "Mpx"})
+	}
+	return p.conclude()
+}
+
+// recycle keeps a block for the next worker that needs one.
+func (p *pass) recycle(b *block) {
+	select {
+	case p.blocks <- b:
+	default:
+	}
+}
+
+func (p *pass) queue() iter.Seq2[job, error] { return raster.Of(slices.Values(p.jobs)) }
+
+func (p *pass) pixels() (n int64) {
+	for _, j := range p.jobs {
+		n += int64(j.win.Cols) * int64(j.win.Rows)
+	}
+	return n
+}
+
+// worker starts a worker with readers of its own.
+func (p *pass) worker() func(context.Context, job) (*block, error) {
+	readers := make([]reader, len(p.pictures))
+	return func(ctx context.Context, j job) (*block, error) {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if readers[j.picture] == nil {
+			readers[j.picture] = p.pictures[j.picture].open()
+		}
+		px, err := readers[j.picture].read(j.chunk)
+		if err != nil {
+			return nil, err
+		}
+		return p.sumUp(j, px), nil
+	}
+}
+
+// sumUp makes the block of one job from its pixels.
+func (p *pass) sumUp(j job, px []byte) *block {
+	pic := p.pictures[j.picture]
+	var b *block
+	select {
+	case b = <-p.blocks:
+	default:
+		b = &block{}
+	}
+	b.reset(j.picture, pic.layout, j.over)
+	b.pixels = int64(j.win.Cols) * int64(j.win.Rows)
+	if px == nil {
+		return b
+	}
+	rows := pic.place.rows(j.win, j.over)
+	stride := j.win.Cols * pic.layout.samples * pic.layout.kind.Bytes()
+	for row := range j.win.Rows {
+		runs, base := rows.next()
+		pic.kernel(pic.layout, px[row*stride:][:stride], runs, base, b)
+	}
+	return b
+}
+
+// plan lists the chunks to read, from the northernmost cells southwards so
+// that few rows of cells are open at a time.
+func (p *pass) plan() []job {
+	near := newReach(p.sum.Grid, p.sum.Inside, p.MarginM)
+	var jobs []job
+	for i, pic := range p.pictures {
+		for _, c := range pic.chunks {
+			over := pic.place.over(c.win).clip(p.sum.Grid)
+			if over.cols > 0 && near.touches(over) {
+				jobs = append(jobs, job{chunk: c, picture: i, over: over})
+			}
+		}
+	}
+	slices.SortStableFunc(jobs, func(a, b job) int { return cmp.Compare(a.over.row, b.over.row) })
+	return jobs
+}
+
+// A reach knows which cells lie near the field: for each row of cells the
+// first and the last column inside. It errs towards reading.
+type reach struct {
+	all         bool
+	margin      int // cells
+	first, last []int
+}
+
+func newReach(g grid.Grid, in []bool, marginM float64) *reach {
+	if marginM < 0 {
+		return &reach{all: true}
+	}
+	r := &reach{margin: int(marginM/g.CellM) + 1, first: make([]int, g.Rows), last: make([]int, g.Rows)}
+	for row := range g.Rows {
+		cells := in[row*g.Cols:][:g.Cols]
+		r.first[row], r.last[row] = slices.Index(cells, true), -1
+		for col := g.Cols - 1; col >= 0 && r.last[row] < 0; col-- {
+			if cells[col] {
+				r.last[row] = col
+			}
+		}
+	}
+	return r
+}
+
+func (r *reach) touches(over rect) bool {
+	if r.all {
+		return true
+	}
+	for row := max(over.row-r.margin, 0); row < min(over.row+over.rows+r.margin, len(r.first)); row++ {
+		if r.last[row] >= 0 && r.first[row] < over.col+over.cols+r.margin && r.last[row] >= over.col-r.margin {
+			return true
+		}
+	}
+	return false
+}
+
+// missed is the problem that no picture lies on the field.
+func missed(pictures []*picture) error {
+	return &doubt.Problem{
+		Kind: doubt.Unfit, File: pictures[0].name,
+		What:   "the picture does not lie over the field",
+		Remedy: "give the boundary of the field that was flown, or the picture of this field",
+	}
+}
+
+// conclude fills what is known at the end.
+func (p *pass) conclude() error {
+	s := p.sum
+	var in, covered int
+	for cell, yes := range s.Inside {
+		if yes {
+			in++
+			if s.Pixels[cell] > 0 {
+				covered++
+			}
+		}
+	}
+	if covered == 0 {
+		return &doubt.Problem{
+			Kind: doubt.Unfit, File: p.pictures[0].name,
+			What:   "the picture has no data inside the boundary",
+			Remedy: "check that picture and boundary belong together, or fly the field again",
+		}
+	}
+	s.Covered = float64(covered) / float64(in)
+	s.Doubts = append(s.Doubts, p.doubts()...)
+	return nil
+}
+
+// doubts is what the pixels gave reason to say.
+func (p *pass) doubts() []doubt.Doubt {
+	var d []doubt.Doubt
+	if c := p.sum.Covered; c < 0.995 {
+		d = append(d, doubt.Doubt{
+			About:  "picture",
+			Says:   fmt.Sprintf("The picture covers %.0f %% of the field; nothing is known of the rest.", 100*c),
+			Settle: "Fly the rest of the field, or give its picture as well.",
+			Weight: min(1, 0.2+(1-c)),
+		})
+	}
+	empty := p.collect.empty
+	if all := empty + p.collect.full; p.guessesVoid() && float64(empty) > 0.001*float64(all) {
+		d = append(d, doubt.Doubt{
+			About:  "picture",
+			Says:   fmt.Sprintf("%.1f %% of the pixels in the field are 0 in every band, and were taken for gaps in the picture.", 100*float64(empty)/float64(all)),
+			Settle: "Export the picture with a no-data value or with transparency.",
+			Weight: 0.1,
+		})
+	}
+	return d
+}
+
+// guessesVoid says whether some picture's gaps are known by zeros only.
+func (p *pass) guessesVoid() bool {
+	return slices.ContainsFunc(p.pictures, func(q *picture) bool { return q.layout.guessed })
+}
