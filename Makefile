@@ -1,0 +1,50 @@
+# Two commands do all the set-up: `make demo` and `make test`.
+SHELL := /bin/bash
+export CGO_ENABLED ?= 0
+GO ?= go
+TOOL = $(GO) tool -modfile=tools/go.mod
+
+.PHONY: build demo test oracles check race bench score build-all generate
+
+build:
+	$(GO) build -trimpath -o bin/bittern ./cmd/bittern
+
+# The main job on the invented field: needs Go and make, nothing else.
+demo: build
+	./bin/bittern demo --out demo
+
+# What the outside checks compare with; Debian's packages, nothing else.
+oracles:
+	./tools/oracles.sh
+
+# All tests, with every outside check.
+test: oracles
+	BITTERN_ORACLES=1 $(GO) test $(TESTFLAGS) ./...
+
+# What continuous integration asks besides the tests.
+check:
+	test -z "$$(gofmt -l cmd internal)" || { gofmt -l cmd internal; exit 1; }
+	$(GO) mod tidy -diff
+	$(GO) vet ./...
+	$(TOOL) golangci-lint run ./...
+
+race:
+	CGO_ENABLED=1 $(GO) test -race -short ./...
+
+# Ratios beside general-purpose tools, in one run.
+bench: oracles
+	$(GO) run ./internal/tools/bench
+
+# What the detector finds on invented scenes, beside simple rules.
+score:
+	$(GO) run ./internal/tools/score
+
+generate:
+	$(GO) generate ./...
+
+build-all:
+	@for target in windows/amd64 windows/arm64 darwin/arm64 darwin/amd64 linux/arm64 linux/amd64; do \
+	  os=$${target%/*}; arch=$${target#*/}; ext=; [ $$os = windows ] && ext=.exe; \
+	  echo "bin/$$os-$$arch/bittern$$ext"; \
+	  CGO_ENABLED=0 GOOS=$$os GOARCH=$$arch $(GO) build -trimpath -o bin/$$os-$$arch/bittern$$ext ./cmd/bittern || exit 1; \
+	done
