@@ -1,0 +1,201 @@
+package geotiff
+
+import "math"
+
+// Thin strips are gathered into blocks of about gatherRows rows, but not
+// beyond gatherBytes; thick uncompressed strips are cut into blocks of
+// cutBytes.
+const (
+	gatherRows  = 64
+	gatherBytes = 16 << 20
+	cutBytes    = 16 << 20
+)
+
+// A layout is how the segments (tiles or strips) lie in the file, and how
+// blocks are made of them.
+type layout struct {
+	cols, rows   int // pixels of one segment; the last strip may have fewer rows
+	across, down int // blocks
+	segAcross    int // segments
+	segDown      int
+	planes       int  // 1, or one for each band
+	gather       int  // segments, one below the other, in one block
+	cut          int  // blocks that one segment is cut into
+	padded       bool // a segment at the edge is stored whole (tiles)
+	offsets      []uint64
+	counts       []uint64
+}
+
+// A part is a piece of a block that one segment holds.
+type part struct {
+	segment int
+	plane   int
+	row     int // first row in the block
+	skip    int // rows of the segment before it
+	rows    int
+	stored  int // rows that the segment has in the file
+}
+
+// segments reads where the segments lie and checks them against the file.
+func (im *Image) segments(d *directory) error {
+	l := &im.layout
+	l.planes, l.gather, l.cut = 1, 1, 1
+	if !im.interleavedSegments() {
+		l.planes = im.Bands
+	}
+	offsetTag, countTag := uint16(tagStripOffsets), uint16(tagStripCounts)
+	if im.Tiled = d.has(tagTileCols) && d.has(tagTileRows); im.Tiled {
+		l.padded = true
+		if d.has(tagTileOffsets) {
+			offsetTag, countTag = tagTileOffsets, tagTileCounts
+		}
+	}
+	if err := l.size(im, d); err != nil {
+		return err
+	}
+	// Sizes are checked with 64 bits before they are used as ints.
+	segments := uint64(l.segAcross) * uint64(l.segDown)
+	if segments > uint64(im.src.size) {
+		return damaged("it says that it is %d x %d pixels, but it has only %d bytes", im.Cols, im.Rows, im.src.size)
+	}
+	segments *= uint64(l.planes)
+	var err error
+	if l.offsets, err = d.uints(offsetTag); err != nil {
+		return err
+	}
+	if l.counts, err = d.uints(countTag); err != nil {
+		return err
+	}
+	if uint64(len(l.offsets)) < segments || l.counts != nil && uint64(len(l.counts)) < segments {
+		return damaged("it lists %d of its %d pieces", min(len(l.offsets), len(l.counts)), segments)
+	}
+	l.offsets = l.offsets[:segments]
+	if err := l.check(im); err != nil {
+		return err
+	}
+	return l.blocks(im)
+}
+
+// size reads the size of a segment and counts the segments.
+func (l *layout) size(im *Image, d *directory) error {
+	colTag, rowTag := uint16(tagTileCols), uint16(tagTileRows)
+	if !im.Tiled {
+		colTag, rowTag = 0, tagRowsPerStrip
+	}
+	cols, err := d.uint(colTag, uint64(im.Cols))
+	if err != nil {
+		return err
+	}
+	rows, err := d.uint(rowTag, uint64(im.Rows))
+	if err != nil {
+		return err
+	}
+	if !im.Tiled {
+		rows = min(rows, uint64(im.Rows))
+	}
+	if rows == 0 || cols == 0 || rows > math.MaxInt32 || cols > math.MaxInt32 {
+		return damaged("it says that its pieces are %d x %d pixels", cols, rows)
+	}
+	l.cols, l.rows = int(cols), int(rows)
+	l.segAcross = (im.Cols + l.cols - 1) / l.cols
+	l.segDown = (im.Rows + l.rows - 1) / l.rows
+	return nil
+}
+
+// check holds every segment to the file's length, and trims the counts of
+// uncompressed ones to what they need.
+func (l *layout) check(im *Image) error {
+	size := uint64(im.src.size)
+	if l.counts == nil { // allowed by old writers: up to the end of the file
+		l.counts = make([]uint64, len(l.offsets))
+		for i, off := range l.offsets {
+			l.counts[i] = size - min(off, size)
+		}
+	}
+	l.counts = l.counts[:len(l.offsets)]
+	for i, off := range l.offsets {
+		if im.Compression == "none" {
+			l.counts[i] = min(l.counts[i], l.storedBytes(im, i))
+		}
+		if n := l.counts[i]; n > 0 && (off > size || n > size-off) {
+			return damaged("piece %d of %d ends at byte %d, the file at %d", i+1, len(l.offsets), off+n, size)
+		}
+	}
+	return nil
+}
+
+// storedRows is how many rows segment i has in the file.
+func (l *layout) storedRows(im *Image, i int) int {
+	if l.padded {
+		return l.rows
+	}
+	row := i % (l.segAcross * l.segDown) / l.segAcross * l.rows
+	return min(l.rows, im.Rows-row)
+}
+
+// rowBytes is the length of one row of a segment.
+func (l *layout) rowBytes(im *Image) uint64 {
+	return uint64(l.cols) * uint64(im.Bands/l.planes) * uint64(im.Sample.Bytes())
+}
+
+// storedBytes is the decoded length of segment i, at most MaxInt64 for any
+// size of picture that shape and size let through.
+func (l *layout) storedBytes(im *Image, i int) uint64 {
+	row := l.rowBytes(im)
+	rows := uint64(l.storedRows(im, i))
+	if row > math.MaxInt64/rows {
+		return math.MaxInt64
+	}
+	return row * rows
+}
+
+// blocks decides how blocks are made of segments.
+func (l *layout) blocks(im *Image) error {
+	row := l.rowBytes(im) * uint64(l.planes)
+	block := l.storedBytes(im, 0)
+	if l.planes > 1 {
+		block = row * uint64(l.rows)
+	}
+	switch {
+	case row > maxBlockBytes:
+	case !l.padded && im.Compression == "none" && block > 2*cutBytes && l.segDown == 1:
+		l.cut = int((block + cutBytes - 1) / cutBytes)
+	case !l.padded && l.rows < gatherRows:
+		want := min(gatherRows, max(gatherBytes/row, uint64(l.rows)))
+		l.gather = max(int(want)/l.rows, 1)
+	}
+	im.BlockCols, im.BlockRows = l.cols, l.rows*l.gather
+	if l.cut > 1 {
+		im.BlockRows = (l.rows + l.cut - 1) / l.cut
+	}
+	if row > maxBlockBytes || uint64(im.BlockRows)*row > maxBlockBytes {
+		return unread("the picture is stored in pieces of %d x %d pixels, which are too large to read", l.cols, l.rows)
+	}
+	l.across = l.segAcross
+	l.down = (im.Rows + im.BlockRows - 1) / im.BlockRows
+	return nil
+}
+
+// parts lists what block i is made of.
+func (im *Image) parts(i int) []part {
+	l := &im.layout
+	n := l.segAcross * l.segDown
+	var out []part
+	for plane := range l.planes {
+		if l.cut > 1 {
+			skip := i * im.BlockRows
+			out = append(out, part{segment: plane * n, plane: plane, skip: skip, rows: min(im.BlockRows, im.Rows-skip), stored: im.Rows})
+			continue
+		}
+		for g := range l.gather {
+			down := i/l.across*l.gather + g
+			if down >= l.segDown {
+				break
+			}
+			seg := plane*n + down*l.segAcross + i%l.across
+			rows := l.storedRows(im, seg)
+			out = append(out, part{segment: seg, plane: plane, row: g * l.rows, rows: rows, stored: rows})
+		}
+	}
+	return out
+}

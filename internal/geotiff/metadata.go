@@ -1,0 +1,122 @@
+package geotiff
+
+import (
+	"encoding/xml"
+	"strconv"
+	"strings"
+)
+
+// An item is one statement of the metadata tag.
+type item struct {
+	Name   string `xml:"name,attr"`
+	Sample string `xml:"sample,attr"`
+	Role   string `xml:"role,attr"`
+	Domain string `xml:"domain,attr"`
+	Value  string `xml:",chardata"`
+}
+
+type metadata struct {
+	XMLName xml.Name `xml:"GDALMetadata"`
+	Items   []item   `xml:"Item"`
+}
+
+// bandWords sets names, colours and wavelengths of the bands from the
+// metadata tag. Metadata that does not parse says nothing.
+func (im *Image) bandWords(text string) {
+	var m metadata
+	if text == "" || xml.Unmarshal([]byte(text), &m) != nil {
+		return
+	}
+	units := make([]string, im.Bands)
+	waves := make([]item, im.Bands)
+	for _, it := range m.Items {
+		band, err := strconv.Atoi(it.Sample)
+		if err != nil || band < 0 || band >= im.Bands {
+			continue
+		}
+		value := strings.TrimSpace(it.Value)
+		switch key := plain(it.Name); {
+		case it.Role == "description":
+			im.BandNames[band] = value
+		case it.Role == "colorinterp":
+			im.Colors[band] = colorName(value)
+		case key == "wavelengthunits" || key == "wavelengthunit":
+			units[band] = value
+		case isWavelength(key):
+			waves[band] = it
+		}
+	}
+	for b, it := range waves {
+		im.Wavelengths[b] = nanometres(it, units[b])
+	}
+}
+
+// plain is a name in lower case without spaces, dashes and underscores.
+func plain(name string) string {
+	return strings.NewReplacer(" ", "", "_", "", "-", "").Replace(strings.ToLower(name))
+}
+
+func isWavelength(key string) bool {
+	key = strings.TrimSuffix(strings.TrimSuffix(key, "um"), "nm")
+	switch key {
+	case "wavelength", "centralwavelength", "centerwavelength", "centrewavelength":
+		return true
+	}
+	return false
+}
+
+// nanometres reads a wavelength. Its unit is what the file says, else what
+// the name ends in, else the only one that makes sense: no camera band lies
+// at 30 micrometres or at 30 nanometres.
+func nanometres(it item, unit string) float64 {
+	number, rest, _ := strings.Cut(strings.TrimSpace(it.Value), " ")
+	v, err := strconv.ParseFloat(number, 64)
+	if err != nil || !(v > 0) || v > 1e6 {
+		return 0
+	}
+	unit = plain(unit + rest)
+	key := plain(it.Name)
+	switch {
+	case strings.HasPrefix(unit, "nano") || unit == "nm" || strings.HasSuffix(key, "nm"):
+		return v
+	case strings.HasPrefix(unit, "micro") || unit == "um" || unit == "\u00b5m" || strings.HasSuffix(key, "um") || v < 30:
+		return v * 1000
+	}
+	return v
+}
+
+// colorName is the colour of the metadata tag in our words.
+func colorName(s string) string {
+	switch s = plain(s); s {
+	case "undefined":
+		return ""
+	case "grey":
+		return "gray"
+	}
+	return s
+}
+
+// bandColors sets the colours that the photometric interpretation and the
+// alpha sample tell.
+func (im *Image) bandColors(photometric uint64) {
+	switch {
+	case photometric == photoRGB || photometric == photoYCbCr:
+		copy(im.Colors, []string{"red", "green", "blue"})
+	case photometric == photoBlackIsZero || photometric == photoWhiteIsZero:
+		im.Colors[0] = "gray"
+	}
+	if im.Alpha >= 0 {
+		im.Colors[im.Alpha] = "alpha"
+	}
+}
+
+// parseNoData reads the no-data tag: a number in text. What is no number
+// means none.
+func parseNoData(text string) *float64 {
+	text = strings.TrimSpace(strings.ReplaceAll(text, ",", "."))
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		return nil
+	}
+	return &v
+}

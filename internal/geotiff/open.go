@@ -1,0 +1,237 @@
+package geotiff
+
+import (
+	"io"
+	"math"
+)
+
+// maxBlockBytes is the largest block that is decoded. Larger ones are strips
+// as large as the picture, which cannot be read piece by piece.
+const maxBlockBytes = 512 << 20
+
+// Open reads what the file says about its first picture. size is the length
+// of the file in bytes. Nothing is allocated that the file has no bytes for.
+//
+// The error is a *doubt.Problem without a file name where the file is
+// damaged, is no TIFF, or is of a kind that is not read; else it is r's.
+func Open(r io.ReaderAt, size int64) (*Image, error) {
+	s := &source{r: r, size: size}
+	first, err := s.header()
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.directory(first)
+	if err != nil {
+		return nil, err
+	}
+	im := &Image{src: s, Alpha: -1, BigEndian: s.order.String() == "BigEndian", Big: s.big}
+	for _, step := range []func(*directory) error{
+		im.shape, im.kind, im.compression, im.segments, im.words, im.place, im.otherPictures,
+	} {
+		if err := step(d); err != nil {
+			return nil, err
+		}
+	}
+	return im, nil
+}
+
+// shape reads the size of the picture.
+func (im *Image) shape(d *directory) error {
+	cols, err := d.uint(tagCols, 0)
+	if err != nil {
+		return err
+	}
+	rows, err := d.uint(tagRows, 0)
+	if err != nil {
+		return err
+	}
+	bands, err := d.uint(tagBands, 1)
+	switch {
+	case err != nil:
+		return err
+	case cols == 0 || rows == 0 || bands == 0:
+		return damaged("it says that it is %d x %d pixels of %d bands", cols, rows, bands)
+	case cols > math.MaxInt32 || rows > math.MaxInt32:
+		return damaged("it says that it is %d x %d pixels", cols, rows)
+	case bands > 4096:
+		return unread("the picture has %d bands, more than are read", bands)
+	}
+	im.Cols, im.Rows, im.Bands = int(cols), int(rows), int(bands)
+	return nil
+}
+
+// kind reads the type of the samples and what they stand for.
+func (im *Image) kind(d *directory) error {
+	bits, err := d.same(tagBits, 1, "sample sizes")
+	if err != nil {
+		return err
+	}
+	format, err := d.same(tagSampleFormat, 1, "sample types")
+	if err != nil {
+		return err
+	}
+	switch [2]uint64{format, bits} {
+	case [2]uint64{1, 8}, [2]uint64{4, 8}:
+		im.Sample = Uint8
+	case [2]uint64{1, 16}, [2]uint64{4, 16}:
+		im.Sample = Uint16
+	case [2]uint64{1, 32}, [2]uint64{4, 32}:
+		im.Sample = Uint32
+	case [2]uint64{2, 16}:
+		im.Sample = Int16
+	case [2]uint64{2, 32}:
+		im.Sample = Int32
+	case [2]uint64{3, 32}:
+		im.Sample = Float32
+	case [2]uint64{3, 64}:
+		im.Sample = Float64
+	default:
+		return unreadSample(format, bits)
+	}
+	if order, err := d.uint(tagFillOrder, 1); err != nil {
+		return err
+	} else if order != 1 {
+		return unread("the picture's bits run backwards (fill order %d), which is not read", order)
+	}
+	extra, err := d.uints(tagExtraSamples)
+	if err != nil {
+		return err
+	}
+	for i, what := range extra {
+		if band := im.Bands - len(extra) + i; band >= 0 && (what == 1 || what == 2) {
+			im.Alpha = band
+			break
+		}
+	}
+	return nil
+}
+
+func unreadSample(format, bits uint64) error {
+	names := map[uint64]string{1: "whole", 2: "signed whole", 3: "floating-point", 4: "untyped", 5: "complex", 6: "complex"}
+	name, ok := names[format]
+	if !ok {
+		name = "unknown"
+	}
+	return unread("the picture has samples of %d bits (%s numbers), which are not read", bits, name)
+}
+
+// same returns the value that all values of a tag share.
+func (d *directory) same(tag uint16, fallback uint64, what string) (uint64, error) {
+	v, err := d.uints(tag)
+	if err != nil || len(v) == 0 {
+		return fallback, err
+	}
+	for _, x := range v {
+		if x != v[0] {
+			return 0, unread("the picture's bands have different %s, which is not read", what)
+		}
+	}
+	return v[0], nil
+}
+
+// compression reads how the samples are stored, and refuses what is not read.
+func (im *Image) compression(d *directory) error {
+	comp, err := d.uint(tagCompression, compNone)
+	if err != nil {
+		return err
+	}
+	photo, err := d.uint(tagPhotometric, photoBlackIsZero)
+	if err != nil {
+		return err
+	}
+	predictor, err := d.uint(tagPredictor, 1)
+	if err != nil {
+		return err
+	}
+	planar, err := d.uint(tagPlanar, 1)
+	if err != nil {
+		return err
+	}
+	name, named := compressionNames[comp]
+	if !named {
+		name = "of an unknown kind"
+	}
+	im.Compression, im.Predictor, im.Interleaved = name, 1, planar != 2
+	switch comp {
+	case compNone:
+	case compDeflate, compDeflateOld:
+		im.Predictor = int(min(predictor, 99))
+	default:
+		return unread("the picture's compression is %s (%d), which is not read", name, comp)
+	}
+	if im.Predictor < 1 || im.Predictor > 3 || im.Predictor == 3 && !im.Sample.Float() {
+		return unread("the picture uses predictor %d for %v samples, which is not read", predictor, im.Sample)
+	}
+	return im.photometric(photo)
+}
+
+// photometric refuses pictures whose samples are not the bands themselves.
+func (im *Image) photometric(photo uint64) error {
+	switch photo {
+	case photoWhiteIsZero, photoBlackIsZero, photoRGB:
+		im.BandNames = make([]string, im.Bands)
+		im.Wavelengths = make([]float64, im.Bands)
+		im.Colors = make([]string, im.Bands)
+		im.bandColors(photo)
+		return nil
+	case photoPalette:
+		return unread("the picture has a colour table instead of bands, which is not read")
+	case photoCMYK:
+		return unread("the picture is in printing colours (CMYK), which are not read")
+	}
+	return unread("the picture's colour model (%d) is not read", photo)
+}
+
+// words reads the texts of the directory.
+func (im *Image) words(d *directory) error {
+	text, err := d.text(tagNoData)
+	if err != nil {
+		return err
+	}
+	im.NoData = parseNoData(text)
+	if text, err = d.text(tagMetadata); err != nil {
+		return err
+	}
+	im.bandWords(text)
+	if im.DateTime, err = d.text(tagDateTime); err != nil {
+		return err
+	}
+	im.Software, err = d.text(tagSoftware)
+	return err
+}
+
+// otherPictures counts overviews and masks, and finds directories that run in
+// a circle.
+func (im *Image) otherPictures(d *directory) error {
+	const most = 4096
+	seen := map[uint64]bool{}
+	for next := d.next; next != 0; {
+		if seen[next] || len(seen) > most {
+			return damaged("its directories run in a circle")
+		}
+		seen[next] = true
+		other, err := im.src.directory(next)
+		if err != nil {
+			return err
+		}
+		if err := im.count(other); err != nil {
+			return err
+		}
+		next = other.next
+	}
+	return nil
+}
+
+// count counts one more picture of the file.
+func (im *Image) count(d *directory) error {
+	kind, err := d.uint(tagSubfileType, 0)
+	switch {
+	case err != nil:
+		return err
+	case kind&4 != 0:
+		im.Masks++
+	case kind&1 != 0:
+		im.Overviews++
+	}
+	return nil
+}
