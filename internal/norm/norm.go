@@ -20,6 +20,16 @@ const (
 	Regrown  Look = "regrown"
 )
 
+// The names of the quantities in CheckNorm. All but OffColor are natural
+// logarithms of ratios or of a brightness, so a spread of 0.05 is five percent.
+const (
+	RatioPixel  = "ratio"      // Summary.Ratio at the fine norm's quantile of the pixels
+	Brightness  = "brightness" // ln of the green band (or of the first band) in the picture's units
+	Infrared    = "infrared"   // ln(nir/green), or ln(rededge/green) without near infrared
+	OffColor    = "off-colour" // share of off-colour pixels, 0 to 1
+	PixelSpread = "pixel sd"   // standard deviation of the ratio between crop pixels; it has a center only
+)
+
 // A CheckNorm is the norm of one check: the robust centre and spread of each
 // quantity that was used, by its name.
 type CheckNorm struct {
@@ -40,11 +50,11 @@ type Standing struct {
 
 // A Departure is what the stage returns. Slices are row-major on the day's grid.
 type Departure struct {
-	Norms   []CheckNorm
-	Spreads []float32 // size of the departure in robust spreads, at least 0; NaN where not looked at
-	Share   []float32 // share of the cell's pixels that are off-colour, 0..1, smoothed at the treatable scale; NaN where not looked at
-	Toward  []uint8   // direction: index into Looks
-	Looks   []Look    // Looks[0] is NoLook
-	Killed  []bool    // browned, open, without living green: treated weeds that died
+	Norms   []CheckNorm // one for each of the layout's checks, in their order
+	Spreads []float32   // size of the departure in robust spreads, at least 0; NaN where not looked at
+	Share   []float32   // share of the cell's pixels that are off-colour, 0..1, smoothed at the treatable scale; NaN where not looked at
+	Toward  []uint8     // direction: index into Looks
+	Looks   []Look      // Looks[0] is NoLook
+	Killed  []bool      // browned, open, without living green: treated weeds that died
 	Doubts  []doubt.Doubt
 }

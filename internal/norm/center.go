@@ -1,0 +1,205 @@
+package norm
+
+import (
+	"math"
+
+	"bittern/internal/geo"
+)
+
+// center finds the centre and spread of every quantity in every check.
+func (w *work) center() {
+	w.of = map[string]*quantity{}
+	if w.s.Ratio != "" {
+		w.of[RatioPixel] = &quantity{v: w.fine}
+		w.of[PixelSpread] = &quantity{v: w.sd}
+	}
+	green := w.bands["green"]
+	if green == nil && len(w.s.Bands) > 0 {
+		green = w.bands[w.s.Bands[0]]
+	}
+	if green != nil {
+		w.of[Brightness] = &quantity{v: lnOf(green, nil)}
+	}
+	for _, red := range []string{"nir", "rededge"} {
+		if w.bands[red] != nil && w.bands["green"] != nil {
+			w.of[Infrared] = &quantity{v: lnOf(w.bands[red], green)}
+			break
+		}
+	}
+	w.out.Norms = make([]CheckNorm, len(w.l.Checks))
+	for c, ch := range w.l.Checks {
+		w.out.Norms[c] = CheckNorm{Check: ch.ID, Center: map[string]float64{}, Spread: map[string]float64{}}
+	}
+	w.countCells()
+	for _, name := range quantities {
+		if q := w.of[name]; q != nil {
+			w.centerQuantity(q)
+			w.publish(name, q)
+		}
+	}
+}
+
+// quantities in the order in which they are worked on.
+var quantities = [...]string{RatioPixel, PixelSpread, Brightness, Infrared}
+
+// lnOf returns ln(a/b), or ln(a) without b; NaN where it has none.
+func lnOf(a, b []float32) []float32 {
+	out := make([]float32, len(a))
+	for i, x := range a {
+		if b != nil {
+			x /= b[i]
+		}
+		if x > 0 && !math.IsInf(float64(x), 0) {
+			out[i] = float32(math.Log(float64(x)))
+		} else {
+			out[i] = float32(math.NaN())
+		}
+	}
+	return out
+}
+
+func (w *work) countCells() {
+	for i, c := range w.l.Check {
+		if c >= 0 && w.look[i] {
+			w.out.Norms[c].Cells++
+		}
+	}
+}
+
+// A quantity is one thing that has a norm. center and spread have an element
+// for each check and a last one for ground that is in no check.
+type quantity struct {
+	v              []float32 // pool; NaN where not known
+	center, spread []float64
+}
+
+// at returns the quantity's distance from its norm in pool cell i of check c
+// (-1 for none), in its own unit and in spreads.
+func (q *quantity) at(i int, c int32) (size, spreads float64) {
+	if c < 0 {
+		c = int32(len(q.center) - 1)
+	}
+	d := float64(q.v[i]) - q.center[c]
+	return d, d / q.spread[c]
+}
+
+// centerQuantity sets one quantity's centre and spread in every check, small
+// checks leaning on their neighbours.
+func (w *work) centerQuantity(q *quantity) {
+	own := w.byCheck(q.v)
+	var all []float64
+	for _, xs := range own {
+		all = append(all, xs...)
+	}
+	none := len(own) - 1
+	centers, spreads := make([]float64, none), make([]float64, none)
+	for c := range none {
+		centers[c] = mode(own[c])
+		spreads[c] = quietSide(own[c], centers[c])
+	}
+	q.center, q.spread = make([]float64, none+1), make([]float64, none+1)
+	q.center[none] = mode(all)
+	q.spread[none] = max(quietSide(all, q.center[none]), w.p.Floor)
+	places := w.places()
+	for c := range none {
+		k := w.trust(c)
+		q.center[c] = lean(k, centers[c], w.neighbours(c, places, centers, q.center[none]))
+		q.spread[c] = max(w.p.Floor, lean(k, spreads[c], w.neighbours(c, places, spreads, q.spread[none])))
+	}
+}
+
+// publish writes a quantity into the checks' norms; what is not known is left
+// out.
+func (w *work) publish(name string, q *quantity) {
+	for c := range w.out.Norms {
+		if m := q.center[c]; !math.IsNaN(m) {
+			w.out.Norms[c].Center[name] = m
+			w.out.Norms[c].Spread[name] = q.spread[c]
+		}
+	}
+}
+
+// byCheck gathers the known values of each check, at most about sampleMost of
+// each; the last list holds those of ground in no check.
+func (w *work) byCheck(v []float32) [][]float64 {
+	n := make([]int, len(w.l.Checks)+1)
+	each := func(fn func(list int, x float32)) {
+		for at, x := range v {
+			if w.pool.cells[at] > 0 && x == x {
+				list := int(w.pool.check[at])
+				if list < 0 {
+					list = len(n) - 1
+				}
+				fn(list, x)
+			}
+		}
+	}
+	each(func(list int, _ float32) { n[list]++ })
+	out := make([][]float64, len(n))
+	seen := make([]int, len(n))
+	each(func(list int, x float32) {
+		if step := n[list]/sampleMost + 1; seen[list]%step == 0 {
+			out[list] = append(out[list], float64(x))
+		}
+		seen[list]++
+	})
+	return out
+}
+
+// trust is how far check c rests on itself: a half at LeastCheckM2, near 1 far
+// above it.
+func (w *work) trust(c int) float64 {
+	m2 := float64(w.out.Norms[c].Cells) * w.s.Grid.CellM * w.s.Grid.CellM
+	return m2 * m2 / (m2*m2 + float64(w.p.LeastCheckM2*w.p.LeastCheckM2))
+}
+
+func lean(trust, own, others float64) float64 {
+	switch {
+	case math.IsNaN(own):
+		return others
+	case math.IsNaN(others):
+		return own
+	}
+	return float64(trust*own) + float64((1-trust)*others)
+}
+
+// places returns a middle of every check.
+func (w *work) places() []geo.Point {
+	out := make([]geo.Point, len(w.l.Checks))
+	n := make([]float64, len(out))
+	for at, c := range w.pool.check {
+		if c >= 0 {
+			out[c].X += float64(at % w.pool.size.Cols)
+			out[c].Y += float64(at / w.pool.size.Cols)
+			n[c]++
+		}
+	}
+	for c := range out {
+		out[c].X /= max(n[c], 1)
+		out[c].Y /= max(n[c], 1)
+	}
+	return out
+}
+
+// neighbourM is the distance at which a neighbour's word counts half.
+const neighbourM = 100
+
+// neighbours is the mean of v over the other checks, the larger and nearer ones
+// counting more; otherwise when there are none.
+func (w *work) neighbours(c int, places []geo.Point, v []float64, otherwise float64) float64 {
+	half := neighbourM / (w.s.Grid.CellM * float64(w.pool.fold))
+	sum, weight := 0.0, 0.0
+	for o, x := range v {
+		if o == c || math.IsNaN(x) || w.out.Norms[o].Cells == 0 {
+			continue
+		}
+		d := math.Hypot(places[o].X-places[c].X, places[o].Y-places[c].Y) / half
+		k := w.trust(o) / (1 + float64(d*d))
+		sum += float64(k * x)
+		weight += k
+	}
+	if weight < 0.05 {
+		return otherwise
+	}
+	return sum / weight
+}

@@ -1,0 +1,83 @@
+package norm_test
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"bittern/internal/cells"
+	"bittern/internal/grid"
+	"bittern/internal/structure"
+)
+
+// A plot is a made-up field whose truth is known: square checks of side cells
+// side by side, left out by nothing unless a test says so.
+type plot struct {
+	summary cells.Summary
+	layout  structure.Layout
+	random  *rand.Rand
+}
+
+const (
+	cropRatio = -0.6 // ln(red/green) of the crop
+	weedRatio = 0.4  // of a burnt leaf
+	pixelSD   = 0.10
+	perCell   = 100
+)
+
+// newPlot makes cols x rows cells of even crop in checks of side cells.
+func newPlot(cols, rows, side int, seed uint64) *plot {
+	g := grid.Grid{EPSG: 32615, OriginX: 700000, OriginY: 3900000, CellM: 0.5, Cols: cols, Rows: rows, AcresPerCell: 0.25 / 4046.8564224}
+	n := g.Len()
+	p := &plot{random: rand.New(rand.NewPCG(seed, 7))}
+	p.summary = cells.Summary{
+		Grid: g, Inside: make([]bool, n), Bands: []string{"green", "red", "nir"},
+		Pixels: make([]uint32, n), Ratio: "ln(red/green)", Low: cropRatio - 0.7, Width: 0.15,
+		Hist: make([]uint16, n*cells.Bins), PixelM: 0.05, Bits: 16,
+	}
+	for range p.summary.Bands {
+		p.summary.Mean = append(p.summary.Mean, make([]float32, n))
+		p.summary.Spread = append(p.summary.Spread, make([]float32, n))
+	}
+	p.layout = structure.Layout{Grid: g, Reason: make([]structure.Reason, n), Check: make([]int32, n)}
+	across := (cols + side - 1) / side
+	for k := range across * ((rows + side - 1) / side) {
+		p.layout.Checks = append(p.layout.Checks, structure.Check{ID: string(rune('1' + k))})
+	}
+	for i := range n {
+		p.summary.Inside[i] = true
+		p.layout.Check[i] = int32(i/cols/side*across + i%cols/side)
+		p.grow(i, 0, 0)
+	}
+	return p
+}
+
+// grow fills cell i with crop whose ratio is shifted, and a part of burnt
+// leaves.
+func (p *plot) grow(i int, shift, weeds float64) {
+	s := &p.summary
+	s.Pixels[i] = perCell
+	clear(s.Hist[i*cells.Bins : (i+1)*cells.Bins])
+	red := 0.0
+	for range perCell {
+		x := cropRatio + shift + pixelSD*p.random.NormFloat64()
+		if p.random.Float64() < weeds {
+			x = weedRatio + pixelSD*p.random.NormFloat64()
+		}
+		bin := min(max(int(math.Floor((x-s.Low)/s.Width)), 0), cells.Bins-1)
+		s.Hist[i*cells.Bins+bin]++
+		red += 0.1 * math.Exp(x) / perCell
+	}
+	s.Mean[0][i], s.Mean[1][i], s.Mean[2][i] = 0.1, float32(red), float32(0.4-0.25*weeds)
+}
+
+// disc calls fn with the cells within radius cells of (col, row).
+func (p *plot) disc(col, row, radius int, fn func(i int)) {
+	g := p.summary.Grid
+	for r := max(row-radius, 0); r < min(row+radius+1, g.Rows); r++ {
+		for c := max(col-radius, 0); c < min(col+radius+1, g.Cols); c++ {
+			if (c-col)*(c-col)+(r-row)*(r-row) <= radius*radius {
+				fn(g.Index(c, r))
+			}
+		}
+	}
+}

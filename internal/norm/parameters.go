@@ -1,0 +1,45 @@
+package norm
+
+import "bittern/internal/progress"
+
+// Parameters steer the stage. A question starts from Defaults and changes what
+// it must; a zero length, step or quantile is refused by Find.
+type Parameters struct {
+	FineM        float64 // m, half the side of the square that the fine norm is taken from
+	FineQuantile float64 // of the square's pixels, 0 to 1: the crop pixel that the norm is
+	FineBelow    float64 // ln units that the fine norm may lie below the check's norm
+	FineAbove    float64 // ln units that it may lie above
+
+	StepSpreads float64 // the off-colour step in standard deviations of the crop's pixels
+	StepLeast   float64 // ln units, the least step
+	StepMost    float64 // ln units, the largest step
+	Ramp        float64 // ln units from the step, over which a pixel comes to count in full
+
+	SmoothM float64 // m, standard deviation of the smoothing of the share
+	Floor   float64 // ln units, the least spread of any quantity
+
+	LeastCheckM2 float64 // m2; a check of this size rests half on itself and half on its neighbours
+
+	Workers  int // goroutines, at least 1
+	Progress progress.Func
+}
+
+// Defaults returns the parameters that every question starts from. They were
+// chosen on invented fields with odd seeds; docs/methods/norm.md says what each
+// is worth.
+func Defaults() Parameters {
+	return Parameters{
+		FineM:        2,
+		FineQuantile: 0.35,
+		FineBelow:    0.10,
+		FineAbove:    0.25,
+		StepSpreads:  4.5,
+		StepLeast:    0.32,
+		StepMost:     0.60,
+		Ramp:         0.25,
+		SmoothM:      1.0,
+		Floor:        0.05,
+		LeastCheckM2: 400,
+		Workers:      1,
+	}
+}

@@ -1,0 +1,157 @@
+package suspect
+
+import (
+	"cmp"
+	"slices"
+
+	"bittern/internal/norm"
+)
+
+const mostHints = 3
+
+// A view is what a cause is judged by.
+type view struct {
+	shape
+	Suspect
+	many  bool    // there are at least three suspects
+	after float64 // days since the treatment, 0 when not known
+}
+
+// strip says whether the patch is long, narrow and straight.
+func (v view) strip() bool {
+	return v.length > 25 && v.length > 5*v.width && v.width < 9 && v.bent < 0.6
+}
+
+// A reading is one thing that a cause goes by.
+type reading struct {
+	holds func(view) bool
+	says  string
+}
+
+// A cause is one thing that a suspect can be consistent with.
+type cause struct {
+	name    string
+	look    norm.Look
+	needs   func(view) bool // without this it is not spoken of
+	speaks  []reading
+	against []reading
+	lookFor string
+}
+
+// hint gives each suspect the causes that its look, shape and place fit, the
+// best first.
+func (w *work) hint(all []Suspect) {
+	if w.p.Question != "escapes" {
+		return
+	}
+	causes := escapeCauses()
+	for i := range all {
+		v := view{shape: w.shape(all[i].Cells), Suspect: all[i], many: len(all) >= 3}
+		if w.p.DaysSinceTreatment > 0 {
+			v.after = w.p.DaysSinceTreatment
+		}
+		all[i].Hints = judge(causes, v)
+	}
+}
+
+// judge weighs the causes: what speaks for one less what speaks against it.
+func judge(causes []cause, v view) []Hint {
+	type scored struct {
+		hint  Hint
+		score int
+	}
+	var fit []scored
+	for _, c := range causes {
+		if c.look != v.Look || c.needs != nil && !c.needs(v) {
+			continue
+		}
+		h := Hint{Cause: c.name, For: said(c.speaks, v), Against: said(c.against, v), LookFor: c.lookFor}
+		if score := len(h.For) - len(h.Against); len(h.For) > 0 && score >= 0 {
+			fit = append(fit, scored{h, score})
+		}
+	}
+	slices.SortStableFunc(fit, func(a, b scored) int { return cmp.Compare(b.score, a.score) })
+	var out []Hint
+	for _, s := range fit[:min(len(fit), mostHints)] {
+		out = append(out, s.hint)
+	}
+	return out
+}
+
+func said(rs []reading, v view) []string {
+	var out []string
+	for _, r := range rs {
+		if r.holds(v) {
+			out = append(out, r.says)
+		}
+	}
+	return out
+}
+
+// escapeCauses are the causes of item 1 of the trade's table that one flight
+// can speak to.
+func escapeCauses() []cause {
+	specks := reading{func(v view) bool { return v.Share < 0.6 }, "brown specks with living green between them"}
+	strip := reading{view.strip, "long, narrow and straight"}
+	soon := reading{func(v view) bool { return v.after > 0 && v.after < 5 }, "under five days after treatment, when dying and living look alike"}
+	return []cause{
+		{
+			name: "escapes", look: norm.Browned,
+			speaks: []reading{
+				specks,
+				{func(v view) bool { return v.ragged > 1.3 && !v.strip() }, "a ragged outline"},
+				{func(v view) bool { return v.many }, "several patches, as weeds grow from a seed bank"},
+			},
+			against: []reading{strip, soon,
+				{func(v view) bool { return v.Share >= 0.6 }, "little living green between the brown"}},
+			lookFor: "weeds standing above the rice with burnt leaves and new green growth at the base",
+		},
+		{
+			name: "a strip missed between passes", look: norm.Browned, needs: view.strip,
+			speaks: []reading{strip,
+				{func(v view) bool { return v.levee < 0.3 && v.border < 0.3 }, "away from levees and edges"}},
+			against: []reading{{func(v view) bool { return v.track > 0.5 }, "beside wheel tracks"}},
+			lookFor: "dead weeds right beside the strip and living ones in it, and where the strip starts and stops",
+		},
+		{
+			name: "weeds spreading from a levee", look: norm.Browned,
+			needs:   func(v view) bool { return v.levee > 0.4 },
+			speaks:  []reading{{func(v view) bool { return v.levee > 0.4 }, "lies along a levee"}, {func(v view) bool { return v.width < 5 }, "narrow"}},
+			lookFor: "the same weeds on the levee, thinning out into the check",
+		},
+		{
+			name: "a missed edge or corner", look: norm.Browned,
+			needs:   func(v view) bool { return v.border > 0.4 },
+			speaks:  []reading{{func(v view) bool { return v.border > 0.4 }, "lies along the field's edge"}},
+			lookFor: "trees, poles or wires that a plane would keep off",
+		},
+		{
+			name: "weeds on high ground", look: norm.Browned,
+			needs:   func(v view) bool { return v.bare > 0.25 },
+			speaks:  []reading{{func(v view) bool { return v.bare > 0.25 }, "thin or pale rice round about"}},
+			against: []reading{strip},
+			lookFor: "soil that stands out of the flood, and thin rice",
+		},
+		{
+			name: "killed weeds that have not sunk", look: norm.Browned,
+			needs: func(v view) bool { return v.killed > 0.2 || v.Share >= 0.6 },
+			speaks: []reading{
+				{func(v view) bool { return v.killed > 0.2 }, "lies beside killed ground"},
+				{func(v view) bool { return v.Share >= 0.6 }, "little living green between the brown"}, soon},
+			against: []reading{{func(v view) bool { return v.Share < 0.35 }, "much living green between the brown"}},
+			lookFor: "stems that pull out limp and show no green when split",
+		},
+		{
+			name: "grass standing above the rice", look: norm.Lush,
+			speaks: []reading{
+				{func(v view) bool { return v.ragged > 1.3 && !v.strip() }, "greener than the crop, with a ragged outline"}},
+			against: []reading{strip},
+			lookFor: "a lighter green, coarser grass above the rice, with a flat sheath",
+		},
+		{
+			name: "a double dose of fertiliser", look: norm.Lush, needs: view.strip,
+			speaks:  []reading{strip},
+			lookFor: "tall dark rice without weeds, and a strip like it one spreader's width away",
+		},
+	}
+}

@@ -1,0 +1,54 @@
+package suspect
+
+import (
+	"bittern/internal/norm"
+	"bittern/internal/progress"
+)
+
+// Parameters steer the stage. A question starts from Defaults and changes what
+// it must.
+type Parameters struct {
+	Question string      // the question's name; picks the causes that hints speak of
+	Counts   []norm.Look // looks that make a suspect; the rest is context
+
+	Low  float64 // off-colour share that belongs to a patch
+	High float64 // off-colour share that a patch reaches somewhere
+
+	LeastM2   float64 // m2, the smallest patch
+	JoinM     float64 // m, gaps in a patch up to which its parts are one suspect
+	NarrowM   float64 // m, limbs narrower than this are taken off; 0 leaves them
+	FaintOver float64 // mean off-colour share from which a suspect is some, not faint
+	HeavyOver float64 // and from which it is heavy
+
+	DaysSinceTreatment float64 // days from treatment to flight; NaN or 0 when not known
+
+	Norm     norm.Parameters // for SmallestSeen, which finds the norm of planted patches again
+	Progress progress.Func
+}
+
+// Defaults returns the parameters that a question starts from: browned ground
+// counts. They were chosen on invented fields with odd seeds.
+func Defaults() Parameters {
+	return Parameters{
+		Question:  "escapes",
+		Counts:    []norm.Look{norm.Browned, norm.Lush},
+		Low:       0.05,
+		High:      0.10,
+		LeastM2:   25,
+		JoinM:     2,
+		NarrowM:   1,
+		FaintOver: 0.13,
+		HeavyOver: 0.30,
+		Norm:      norm.Defaults(),
+	}
+}
+
+// counts says whether a look makes a suspect.
+func (p Parameters) counts(l norm.Look) bool {
+	for _, c := range p.Counts {
+		if c == l {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,89 @@
+package suspect
+
+import (
+	"bittern/internal/norm"
+	"bittern/internal/stat"
+)
+
+// patches returns the cells of every patch, ascending, patches in the order of
+// their first cells.
+func (w *work) patches() [][]int32 {
+	in := w.browned()
+	w.addLush(in)
+	return w.gather(in)
+}
+
+// browned marks the off-colour ground: hysteresis on the share, limbs off.
+func (w *work) browned() []bool {
+	if !w.p.counts(norm.Browned) {
+		return make([]bool, len(w.d.Share))
+	}
+	v := make([]float32, len(w.d.Share))
+	for i, share := range w.d.Share {
+		if !w.dead[i] && share == share {
+			v[i] = share
+		}
+	}
+	in := stat.Hysteresis(v, w.size, float32(w.p.Low), float32(w.p.High))
+	if w.p.NarrowM > 0 {
+		trimmed := stat.Open(in, w.size, w.p.NarrowM/2/w.s.Grid.CellM)
+		for i := range in {
+			in[i] = in[i] && trimmed[i]
+		}
+	}
+	return in
+}
+
+const (
+	lushLow  = 4.0 // spreads that belong to a lush patch
+	lushHigh = 6.0 // spreads that it reaches somewhere
+)
+
+// addLush adds ground that stands greener and denser than the crop.
+func (w *work) addLush(in []bool) {
+	for _, l := range []norm.Look{norm.Lush, norm.Coarse} {
+		if !w.p.counts(l) {
+			continue
+		}
+		v := make([]float32, len(w.d.Spreads))
+		for i, z := range w.d.Spreads {
+			if w.d.Looks[w.d.Toward[i]] == l {
+				v[i] = z
+			}
+		}
+		for i, lush := range stat.Hysteresis(v, w.size, lushLow, lushHigh) {
+			in[i] = in[i] || lush && !w.dead[i]
+		}
+	}
+}
+
+// gather joins parts with narrow gaps between them into patches, and drops
+// what is too small.
+func (w *work) gather(in []bool) [][]int32 {
+	joined := in
+	if w.p.JoinM > 0 {
+		joined = stat.Grow(in, w.size, w.p.JoinM/2/w.s.Grid.CellM)
+	}
+	labels, sizes := stat.Components(joined, w.size, true)
+	n := make([]int, len(sizes))
+	for i, l := range labels {
+		if in[i] {
+			n[l]++
+		}
+	}
+	var out [][]int32
+	at := make([]int, len(sizes))
+	for k := 1; k < len(n); k++ {
+		at[k] = -1
+		if n[k] >= w.least() {
+			at[k] = len(out)
+			out = append(out, make([]int32, 0, n[k]))
+		}
+	}
+	for i, l := range labels {
+		if in[i] && at[l] >= 0 {
+			out[at[l]] = append(out[at[l]], int32(i))
+		}
+	}
+	return out
+}
