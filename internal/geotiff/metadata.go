@@ -34,7 +34,7 @@ func (im *Image) bandWords(text string) {
 		if err != nil || band < 0 || band >= im.Bands {
 			continue
 		}
-		value := strings.TrimSpace(it.Value)
+		value := strings.TrimSpace(unescape(it.Value))
 		switch key := plain(it.Name); {
 		case it.Role == "description":
 			im.BandNames[band] = value
@@ -49,6 +49,17 @@ func (im *Image) bandWords(text string) {
 	for b, it := range waves {
 		im.Wavelengths[b] = nanometres(it, units[b])
 	}
+}
+
+// unescape undoes the second of two layers of escapes: the GDAL project's
+// files escape a value before it goes into XML, which escapes it again.
+func unescape(s string) string {
+	return strings.NewReplacer("&amp;", "&", "&lt;", "<", "&gt;", ">", "&quot;", `"`, "&apos;", "'").Replace(s)
+}
+
+// escape is the inverse of unescape.
+func escape(s string) string {
+	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;").Replace(s)
 }
 
 // plain is a name in lower case without spaces, dashes and underscores.

@@ -2,7 +2,6 @@ package geotiff
 
 import (
 	"encoding/binary"
-	"encoding/xml"
 	"math"
 	"slices"
 	"strconv"
@@ -221,7 +220,7 @@ func (f Format) metadata() string {
 	var b strings.Builder
 	line := func(name, role, value string, band int) {
 		b.WriteString(`  <Item name="` + name + `" sample="` + strconv.Itoa(band) + `" role="` + role + `">`)
-		_ = xml.EscapeText(&b, []byte(value)) // a strings.Builder never fails
+		b.WriteString(escape(escape(value)))
 		b.WriteString("</Item>\n")
 	}
 	photo, _ := f.photometric()
