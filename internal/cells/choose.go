@@ -79,8 +79,8 @@ func spread(n int) []int {
 }
 
 // sample is the logarithms of some pixels of a job that lie inside.
-func (p *pass) sample(j job, px []byte) (logs []float64) {
-	if px == nil {
+func (p *pass) sample(j job, px pixels) (logs []float64) {
+	if px.data == nil {
 		return nil
 	}
 	pic, g := p.pictures[j.picture], p.sum.Grid
@@ -89,16 +89,19 @@ func (p *pass) sample(j job, px []byte) (logs []float64) {
 	rows := pic.place.rows(j.win, j.over)
 	for row := range j.win.Rows {
 		runs, base := rows.next()
+		line := px.data[row*px.stride:][:px.stride]
+		if pic.differences {
+			undo(l, line)
+		}
 		from := 0
 		for _, r := range runs {
 			cell := base + r.cell
 			if r.cell >= 0 && p.sum.Inside[g.Index(j.over.col+cell%j.over.cols, j.over.row+cell/j.over.cols)] {
 				for c := from; c < r.end; c++ {
-					k := row*j.win.Cols + c
-					if k%sampleStep != 0 || !l.has(px[k*size:]) {
+					if (row*j.win.Cols+c)%sampleStep != 0 || !l.has(line[c*size:]) {
 						continue
 					}
-					if v, ok := l.ratio.log(l, px[k*size:]); ok {
+					if v, ok := l.ratio.log(l, line[c*size:]); ok {
 						logs = append(logs, v)
 					}
 				}

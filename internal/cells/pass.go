@@ -26,26 +26,32 @@ const Margin = 15
 
 // A picture is one file, or another origin of pixels, as the pass sees it.
 type picture struct {
-	name   string
-	place  placer
-	layout *layout
-	kernel kernel
-	chunks []chunk
-	open   func() reader // called once for each worker
+	name        string
+	place       placer
+	layout      *layout
+	kernel      kernel
+	differences bool // rows come as differences to the pixel before, and kernel expects them so
+	chunks      []chunk
+	open        func() reader // called once for each worker
 }
 
 // A chunk is what is read at once: a tile, or some strips.
 type chunk struct {
 	win   grid.Window
-	first int // the first block of the file, for those that have blocks
+	block int // of the file, for those that have blocks
 }
 
 // A reader fills rows of pixels. It belongs to one worker.
 type reader interface {
-	// read returns the pixels of a chunk, interleaved, little-endian, row
-	// after row without gaps; nil when it holds no data. They hold until the
-	// next call.
-	read(c chunk) ([]byte, error)
+	// read returns the pixels of a chunk, which hold until the next call.
+	read(c chunk) (pixels, error)
+}
+
+// pixels are interleaved little-endian samples, row after row, stride bytes
+// apart; data is nil where there is nothing.
+type pixels struct {
+	data   []byte
+	stride int
 }
 
 // A job is a chunk with the cells under it.
@@ -134,7 +140,7 @@ func (p *pass) worker() func(context.Context, job) (*block, error) {
 }
 
 // sumUp makes the block of one job from its pixels.
-func (p *pass) sumUp(j job, px []byte) *block {
+func (p *pass) sumUp(j job, px pixels) *block {
 	pic := p.pictures[j.picture]
 	var b *block
 	select {
@@ -144,14 +150,13 @@ func (p *pass) sumUp(j job, px []byte) *block {
 	}
 	b.reset(j.picture, pic.layout, j.over)
 	b.pixels = int64(j.win.Cols) * int64(j.win.Rows)
-	if px == nil {
+	if px.data == nil {
 		return b
 	}
 	rows := pic.place.rows(j.win, j.over)
-	stride := j.win.Cols * pic.layout.samples * pic.layout.kind.Bytes()
 	for row := range j.win.Rows {
 		runs, base := rows.next()
-		pic.kernel(pic.layout, px[row*stride:][:stride], runs, base, b)
+		pic.kernel(pic.layout, px.data[row*px.stride:][:px.stride], runs, base, b)
 	}
 	return b
 }

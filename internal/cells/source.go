@@ -83,14 +83,14 @@ func (p *pass) addSource(s Source) {
 		pic.chunks = append(pic.chunks, chunk{win: w})
 	}
 	p.pictures = append(p.pictures, pic)
-	p.describe(pixelM, s.Sample, s.SRGB)
+	p.describe(pixelM, 8*s.Sample.Bytes(), s.SRGB)
 }
 
 // describe notes what a picture adds to the summary's head.
-func (p *pass) describe(pixelM float64, kind Sample, lossy bool) {
+func (p *pass) describe(pixelM float64, bits int, lossy bool) {
 	s := p.sum
 	if s.PixelM == 0 || pixelM < s.PixelM {
-		s.PixelM, s.Bits = pixelM, 8*kind.Bytes()
+		s.PixelM, s.Bits = pixelM, bits
 	}
 	s.Lossy = s.Lossy || lossy
 }
@@ -102,10 +102,10 @@ type fillReader struct {
 	buf  []byte
 }
 
-func (r *fillReader) read(c chunk) ([]byte, error) {
+func (r *fillReader) read(c chunk) (pixels, error) {
 	r.buf = slices.Grow(r.buf[:0], c.win.Cols*c.win.Rows*r.size)[:c.win.Cols*c.win.Rows*r.size]
 	if err := r.src.Fill(c.win, r.buf); err != nil {
-		return nil, fmt.Errorf("reading %s, pixels %v: %w", r.src.Name, c.win, err)
+		return pixels{}, fmt.Errorf("reading %s, pixels %v: %w", r.src.Name, c.win, err)
 	}
-	return r.buf, nil
+	return pixels{r.buf, c.win.Cols * r.size}, nil
 }

@@ -1,0 +1,154 @@
+package cells
+
+import (
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"bittern/internal/crs"
+	"bittern/internal/doubt"
+	"bittern/internal/geotiff"
+	"bittern/internal/grid"
+	"bittern/internal/imagery"
+)
+
+// Pass makes the summary of a flight on g. inside says for each cell whether
+// its centre is in the field.
+//
+// The error is a *doubt.Problem when a file is damaged, when no picture lies
+// over the field or none has data there, and when a pixel is larger than a
+// cell.
+func Pass(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, opt Options) (*Summary, error) {
+	p := &pass{Options: opt, sum: &Summary{Grid: g, Inside: inside}}
+	var bands []placedBands
+	var used []*imagery.File
+	for _, file := range f.Files {
+		if file.PixelM > g.CellM {
+			return nil, &doubt.Problem{
+				Kind: doubt.Unfit, File: file.Name,
+				What:   fmt.Sprintf("a pixel is %.2g m on the ground, and patches are looked for in cells of %g m", file.PixelM, g.CellM),
+				Remedy: "fly lower, or give the picture at its full size",
+			}
+		}
+		if slices.ContainsFunc(file.Bands, func(b string) bool { return b != "" }) {
+			bands = append(bands, placedBands{file.Bands, sampleOf(file.Image), file.SRGB})
+			used = append(used, file)
+		}
+	}
+	if err := p.setBands(bands); err != nil {
+		return nil, err
+	}
+	zone, err := crs.FromEPSG(g.EPSG)
+	if err != nil {
+		return nil, fmt.Errorf("the grid's zone: %w", err)
+	}
+	for _, file := range used {
+		p.addFile(file, zone)
+	}
+	if err := p.run(ctx); err != nil {
+		return nil, err
+	}
+	return p.sum, nil
+}
+
+// sampleOf is the type that a file's samples are summed as. Those that are
+// neither bytes nor unsigned 16-bit numbers become 32-bit floats.
+func sampleOf(im *geotiff.Image) Sample {
+	switch im.Sample {
+	case geotiff.Uint8:
+		return Uint8
+	case geotiff.Uint16:
+		return Uint16
+	default:
+		return Float32
+	}
+}
+
+// addFile adds one file of the flight.
+func (p *pass) addFile(file *imagery.File, zone crs.CRS) {
+	im := file.Image
+	l := p.newLayout(file.Bands, sampleOf(im), file.SRGB)
+	l.alpha = im.Alpha
+	l.setNoData(im.NoData)
+	pic := &picture{name: file.Name, layout: l}
+	pic.kernel, pic.differences = chooseKernel(l, im.RawPredictor() == 2)
+	pic.open = func() reader { return &fileReader{file: file, dec: im.NewDecoder(), raw: pic.differences} }
+	at, same := file.To(zone)
+	u, straight := newUpright(*im.Affine, p.sum.Grid)
+	if pic.place = u; !same || !straight {
+		pic.place = newMesh(at, p.sum.Grid, file.PixelM)
+	}
+	for i := range im.Blocks() {
+		pic.chunks = append(pic.chunks, chunk{win: im.Block(i), block: i})
+	}
+	p.pictures = append(p.pictures, pic)
+	p.describe(file.PixelM, 8*im.Sample.Bytes(), file.SRGB || im.Lossy)
+}
+
+// A fileReader reads the blocks of a file.
+type fileReader struct {
+	file *imagery.File
+	dec  *geotiff.Decoder
+	raw  bool // leave differences along the row to the kernel
+	buf  []byte
+	conv []byte // samples of other types as 32-bit floats
+}
+
+func (r *fileReader) read(c chunk) (pixels, error) {
+	im := r.file.Image
+	if im.BlockEmpty(c.block) {
+		return pixels{}, nil
+	}
+	r.buf = slices.Grow(r.buf[:0], im.BlockBytes())[:im.BlockBytes()]
+	decode := r.dec.Decode
+	if r.raw {
+		decode = r.dec.DecodeRaw
+	}
+	if err := decode(c.block, r.buf); err != nil {
+		return pixels{}, r.named(err)
+	}
+	size := im.Bands * im.Sample.Bytes()
+	px := r.buf
+	if sampleOf(im) == Float32 && im.Sample != geotiff.Float32 {
+		r.conv = toFloat32(r.conv, r.buf, im.Sample)
+		px, size = r.conv, im.Bands*Float32.Bytes()
+	}
+	return pixels{data: px, stride: im.BlockCols * size}, nil
+}
+
+// named puts the file's name into a problem with its pixels.
+func (r *fileReader) named(err error) error {
+	var p *doubt.Problem
+	if !errors.As(err, &p) {
+		return fmt.Errorf("reading %s: %w", r.file.Name, err)
+	}
+	named := *p
+	named.File = r.file.Name
+	return &named
+}
+
+// toFloat32 converts samples of type s, in the buffer dst if it is large
+// enough. 16-bit numbers are exact, larger ones are rounded.
+func toFloat32(dst, src []byte, s geotiff.Sample) []byte {
+	n := len(src) / s.Bytes()
+	dst = slices.Grow(dst[:0], 4*n)[:4*n]
+	for i := range n {
+		from := src[i*s.Bytes():]
+		var v float32
+		switch s {
+		case geotiff.Int16:
+			v = float32(int16(binary.LittleEndian.Uint16(from)))
+		case geotiff.Uint32:
+			v = float32(binary.LittleEndian.Uint32(from))
+		case geotiff.Int32:
+			v = float32(int32(binary.LittleEndian.Uint32(from)))
+		default:
+			v = float32(math.Float64frombits(binary.LittleEndian.Uint64(from)))
+		}
+		binary.LittleEndian.PutUint32(dst[4*i:], math.Float32bits(v))
+	}
+	return dst
+}

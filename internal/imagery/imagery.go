@@ -1,0 +1,237 @@
+// Package imagery reads what picture files are: a flight of one or more
+// files, each with its place on the ground, its named bands, its date, and
+// the doubts about them. It reads no pixels.
+//
+// Which band is which is taken from what was typed, else from the bands'
+// names, else from their wavelengths, else from their colours, else from the
+// name of a file that holds a single band. Nothing else is guessed, and each
+// band says how it came by its name.
+package imagery
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"bittern/internal/crs"
+	"bittern/internal/doubt"
+	"bittern/internal/geotiff"
+)
+
+// Options are what a person typed about the pictures.
+type Options struct {
+	// Bands names the bands in the order of the samples, of each file or of
+	// all files together; "-" is a band not to use. Empty: read it from the
+	// files.
+	Bands []string
+}
+
+// A Flight is the imagery of one field on one date, by one or more cameras.
+type Flight struct {
+	Files    []*File
+	Bands    []Band // what is used, in the order blue, green, red, rededge, nir, then by file
+	Flown    string // "2026-07-14" or "2026-07-14T09:05" as the files tell it; "" when they do not
+	FlownHow string // where Flown is from; "" without
+	PixelM   float64
+	Bits     int    // of a stored sample, of the finest picture
+	Sensor   string // "4 bands, 16 bits"
+	Lossy    bool   // a picture is 8-bit display colour, or its compression changed it
+	Doubts   []doubt.Doubt
+}
+
+// A Band is one band that is used, and how it came by its name.
+type Band struct {
+	Name  string // "blue", "green", "red", "rededge", "nir"
+	File  string // base name
+	Index int    // sample of the file's pixels, from 1
+	How   string // "from the band's name", ...
+}
+
+// A File is one picture of a flight.
+type File struct {
+	Name   string // base name
+	Path   string // as given
+	Bytes  int64
+	Image  *geotiff.Image
+	CRS    crs.CRS
+	PixelM float64  // m, the side of a square as large as a pixel on the ground, at the centre
+	Bands  []string // of each sample; "" is not used
+	SRGB   bool     // 8-bit display colour: samples are to be made linear
+
+	how []string // of each sample
+	f   *os.File
+}
+
+// Open opens the pictures of one flight. The error is a *doubt.Problem when a
+// file is at fault. Close the flight after use.
+func Open(ctx context.Context, paths []string, opt Options) (_ *Flight, err error) {
+	if len(paths) == 0 {
+		return nil, &doubt.Problem{What: "no picture is given", Remedy: "give one with --imagery"}
+	}
+	f := &Flight{}
+	defer func() {
+		if err != nil {
+			_ = f.Close() // the error that matters is the other one
+		}
+	}()
+	for _, path := range paths {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		file, err := openFile(path)
+		if err != nil {
+			return nil, err
+		}
+		f.Files = append(f.Files, file)
+	}
+	if err := f.nameBands(opt.Bands); err != nil {
+		return nil, err
+	}
+	f.describe()
+	return f, nil
+}
+
+// Close closes the files.
+func (f *Flight) Close() error {
+	var errs []error
+	for _, file := range f.Files {
+		errs = append(errs, file.f.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// describe fills the head of the flight from its files.
+func (f *Flight) describe() {
+	for _, file := range f.Files {
+		if f.PixelM == 0 || file.PixelM < f.PixelM {
+			f.PixelM, f.Bits = file.PixelM, 8*file.Image.Sample.Bytes()
+		}
+		f.Lossy = f.Lossy || file.SRGB || file.Image.Lossy
+		f.Doubts = append(f.Doubts, file.doubts()...)
+	}
+	f.listBands()
+	f.setDate()
+	f.Sensor = fmt.Sprintf("%d bands, %d bits", len(f.Bands), f.Bits)
+	slices.SortStableFunc(f.Doubts, func(a, b doubt.Doubt) int {
+		switch {
+		case a.Weight > b.Weight:
+			return -1
+		case a.Weight < b.Weight:
+			return 1
+		}
+		return 0
+	})
+}
+
+// openFile opens one picture and finds its place on the ground.
+func openFile(path string) (_ *File, err error) {
+	name := filepath.Base(path)
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, unopened(name, err)
+	}
+	defer func() {
+		if err != nil {
+			err = inFile(name, err)
+			_ = f.Close() // the error that matters is the other one
+		}
+	}()
+	info, err := f.Stat()
+	switch {
+	case err != nil:
+		return nil, err
+	case info.IsDir():
+		return nil, &doubt.Problem{What: "is a folder, and frames are not joined yet", Remedy: "give the joined picture, a GeoTIFF"}
+	case !info.Mode().IsRegular():
+		return nil, &doubt.Problem{What: "is no file", Remedy: "give the picture, a GeoTIFF"}
+	case info.Size() == 0:
+		return nil, &doubt.Problem{What: "is empty", Remedy: "copy it again"}
+	}
+	if err := otherKind(f); err != nil {
+		return nil, err
+	}
+	im, err := geotiff.Open(f, info.Size())
+	if err != nil {
+		return nil, err
+	}
+	file := &File{Name: name, Path: path, Bytes: info.Size(), Image: im, f: f}
+	if err := file.place(); err != nil {
+		return nil, err
+	}
+	return file, nil
+}
+
+// unopened is the problem that a file cannot be opened.
+func unopened(name string, err error) error {
+	p := &doubt.Problem{File: name, What: "cannot be opened", Remedy: "check that it is there and may be read", Err: err}
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		p.What, p.Remedy = "there is no such file", "check the name"
+	case errors.Is(err, os.ErrPermission):
+		p.What, p.Remedy = "may not be read", "change its permissions, or copy it"
+	}
+	return p
+}
+
+// inFile puts the file's name into a problem that lacks one.
+func inFile(name string, err error) error {
+	var p *doubt.Problem
+	if !errors.As(err, &p) {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	named := *p
+	named.File = name
+	return &named
+}
+
+// otherKind recognises files that are not TIFF by how they begin.
+func otherKind(r io.ReaderAt) error {
+	head := make([]byte, 16)
+	n, err := r.ReadAt(head, 0)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return err
+	}
+	for _, k := range []struct{ magic, name string }{
+		{"\xff\xd8\xff", "a JPEG picture"},
+		{"\x89PNG", "a PNG picture"},
+		{"GIF8", "a GIF picture"},
+		{"BM", "a BMP picture"},
+		{"\x00\x00\x00\x0cjP", "a JPEG 2000 picture"},
+		{"%PDF", "a PDF document"},
+		{"PK\x03\x04", "a zip archive"},
+		{"\x1f\x8b", "a compressed archive"},
+		{"\x89HDF", "an HDF file"},
+		{"SQLite format 3", "a database"},
+	} {
+		if strings.HasPrefix(string(head[:n]), k.magic) {
+			return &doubt.Problem{What: "is " + k.name + ", which is not read", Remedy: "export the joined picture as a GeoTIFF"}
+		}
+	}
+	return nil
+}
+
+// Digest is the SHA-256 of the file, in hexadecimal. It reads the whole file,
+// in its own time: call it beside the pass.
+func (f *File) Digest(ctx context.Context) (string, error) {
+	h := sha256.New()
+	buf := make([]byte, 1<<20)
+	for at := int64(0); at < f.Bytes; {
+		if err := ctx.Err(); err != nil {
+			return "", err
+		}
+		n, err := f.f.ReadAt(buf[:min(int64(len(buf)), f.Bytes-at)], at)
+		h.Write(buf[:n])
+		at += int64(n)
+		if err != nil && !(errors.Is(err, io.EOF) && at == f.Bytes) {
+			return "", inFile(f.Name, fmt.Errorf("reading it for its digest: %w", err))
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
