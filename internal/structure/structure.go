@@ -40,6 +40,13 @@ type LeveeLine struct {
 	WidthM float64  // m, ground left out across it
 }
 
+// What Layout.Found says.
+const (
+	FromPicture = "from the picture"
+	FromGrower  = "from the grower's lines"
+	NoneFound   = "none found"
+)
+
 // A Layout is what the stage returns. Slices are row-major on Grid.
 type Layout struct {
 	Grid       grid.Grid

@@ -1,0 +1,242 @@
+package structure
+
+import (
+	"context"
+	"errors"
+	"math"
+
+	"bittern/internal/cells"
+	"bittern/internal/doubt"
+	"bittern/internal/geo"
+	"bittern/internal/progress"
+	"bittern/internal/stat"
+)
+
+// A Boundary is the field's edge.
+type Boundary struct {
+	Polygon geo.MultiPolygon // m, grid zone
+}
+
+// Options says what the grower gave and what the question wants.
+type Options struct {
+	Levees     []geo.Line       // m, grid zone: centre lines; they win over what the picture shows
+	LeveeAreas geo.MultiPolygon // m, grid zone: levees drawn as areas; they win likewise
+	ByHand     geo.MultiPolygon // m, grid zone: ground that the grower leaves out
+	Keep       []Reason         // reasons that the question looks at nonetheless, Edge for insects
+	Progress   progress.Func
+}
+
+// Find says what the field is made of: every cell inside gets a reason, and the
+// ground that levees enclose is split into checks.
+//
+// It returns a *doubt.Problem of kind Unfit when no cell inside has a picture or
+// the flight has a single band, of kind Input when the grower's lines do not
+// meet the field, and ctx's error when it is cancelled.
+func Find(ctx context.Context, s *cells.Summary, b Boundary, opt Options) (*Layout, error) {
+	f := &finder{sum: s, boundary: b, opt: opt}
+	steps := []struct {
+		name string
+		do   func() error
+	}{
+		{"looking at the picture", f.look},
+		{"finding the field's edge", f.findEdge},
+		{"finding water, roads and shade", f.findAreas},
+		{"finding wheel tracks", f.findTracks},
+		{"finding levees", f.findLevees},
+		{"splitting the field into checks", f.finish},
+	}
+	for i, step := range steps {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		opt.Progress.Report(progress.Event{Stage: step.name, Done: int64(i), Total: int64(len(steps))})
+		if err := step.do(); err != nil {
+			return nil, err
+		}
+	}
+	return f.out, nil
+}
+
+// A finder is the state of one run of the stage.
+type finder struct {
+	sum      *cells.Summary
+	boundary Boundary
+	opt      Options
+
+	fine     *view // on the day's cells
+	fineNorm cropNorm
+	fineDist []uint8   // distance from the crop, in steps
+	depth    []float32 // cells from the nearest cell outside
+	ok       []bool    // inside and known
+
+	coarse *view // on cells of about a metre
+	factor int   // fine cells along the side of a coarse one
+	norm   cropNorm
+	dist   []uint8
+
+	areas   []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
+	tracks  []bool
+	lines   []leveePath
+	barrier []bool // what parts checks
+	levee   []Reason
+	out     *Layout
+}
+
+// look takes the views, the crop's colour and every cell's distance from it.
+func (f *finder) look() error {
+	f.fine = newView(f.sum)
+	f.ok = f.fine.crop()
+	if len(f.fine.ratio) == 0 {
+		return &doubt.Problem{Kind: doubt.Unfit, What: "the picture has one band only, and levees, crop and weeds cannot be told apart in it", Remedy: "fly with a colour or a multispectral camera"}
+	}
+	if count(f.ok) == 0 {
+		return &doubt.Problem{Kind: doubt.Unfit, What: "no part of the field has a picture", Remedy: "check that the picture and the boundary are of the same field"}
+	}
+	f.coarse, f.factor = f.fine, 1
+	for cell := f.cell(); cell < 0.8; cell *= 2 {
+		f.coarse, f.factor = f.coarse.halve(), 2*f.factor
+	}
+	var err error
+	if f.norm, err = f.coarse.norm(); err == nil {
+		f.dist = f.coarse.distances(&f.norm)
+		f.fineNorm, err = f.fine.norm()
+	}
+	if errors.Is(err, stat.ErrFewPoints) {
+		f.norm, f.fineNorm = cropNorm{}, cropNorm{}
+		f.dist, f.fineDist = make([]uint8, f.coarse.size.Len()), make([]uint8, f.fine.size.Len())
+		err = nil
+	} else if err == nil {
+		f.fineDist = f.fine.distances(&f.fineNorm)
+	}
+	f.depth = stat.Distance(not(f.fine.inside), f.fine.size)
+	return err
+}
+
+// cell is the side of a cell in metres.
+func (f *finder) cell() float64 { return f.sum.Grid.CellM }
+
+// coarseCell is the side of a coarse cell in metres.
+func (f *finder) coarseCell() float64 { return f.sum.Grid.CellM * float64(f.factor) }
+
+// findEdge measures the perimeter strip.
+func (f *finder) findEdge() error {
+	f.out = &Layout{Grid: f.sum.Grid}
+	f.out.PerimeterM = perimeterWidth(f.fineDist, f.depth, f.ok, f.cell())
+	return nil
+}
+
+func not(in []bool) []bool {
+	out := make([]bool, len(in))
+	for i, b := range in {
+		out[i] = !b
+	}
+	return out
+}
+
+func count(in []bool) int {
+	n := 0
+	for _, b := range in {
+		if b {
+			n++
+		}
+	}
+	return n
+}
+
+// finish gives every cell its reason and splits the checks.
+func (f *finder) finish() error {
+	f.out.Reason = f.reasons()
+	f.out.Check, f.out.Checks = splitChecks(f.sum.Grid, f.fine.inside, f.barrier)
+	for _, l := range f.lines {
+		f.out.Levees = append(f.out.Levees, LeveeLine{Line: f.ground(l.path).Simplify(0.3), WidthM: l.width})
+	}
+	return nil
+}
+
+// ground turns a path of fine cells into metres.
+func (f *finder) ground(path []geo.Point) geo.Line {
+	g := f.sum.Grid
+	return geo.Line(path).Map(func(p geo.Point) geo.Point {
+		return geo.Point{X: g.OriginX + float64((p.X+0.5)*g.CellM), Y: g.OriginY - float64((p.Y+0.5)*g.CellM)}
+	})
+}
+
+// raster turns metres into places among fine cells.
+func (f *finder) raster(l geo.Line) []geo.Point {
+	g := f.sum.Grid
+	return l.Map(func(p geo.Point) geo.Point {
+		return geo.Point{X: (p.X-g.OriginX)/g.CellM - 0.5, Y: (g.OriginY-p.Y)/g.CellM - 0.5}
+	})
+}
+
+// toFine turns a path of coarse cells into one of fine cells.
+func (f *finder) toFine(path []geo.Point) []geo.Point {
+	k := float64(f.factor)
+	return geo.Line(path).Map(func(p geo.Point) geo.Point {
+		return geo.Point{X: (p.X+0.5)*k - 0.5, Y: (p.Y+0.5)*k - 0.5}
+	})
+}
+
+// reasons decides what each cell is. What is surest comes first: no picture,
+// the grower's hand, then what stands above or lies below the crop, then the
+// strip along the edge, then what lies on the crop.
+func (f *finder) reasons() []Reason {
+	byHand := f.rasterize(f.opt.ByHand)
+	keep := map[Reason]bool{}
+	for _, r := range f.opt.Keep {
+		keep[r] = true
+	}
+	edge := float32(f.out.PerimeterM/f.cell() + 0.5)
+	out := make([]Reason, len(f.ok))
+	for i := range out {
+		r := LookedAt
+		switch {
+		case !f.fine.inside[i]:
+			out[i] = Outside
+			continue
+		case !f.fine.known[i]:
+			r = NoData
+		case byHand != nil && byHand[i]:
+			r = ByHand
+		case solid(f.areas[i]):
+			r = f.areas[i]
+		case f.levee[i] != LookedAt:
+			r = f.levee[i]
+		case f.depth[i] < edge:
+			r = Edge
+		case f.areas[i] == Shade:
+			r = Shade
+		case f.tracks[i]:
+			r = Track
+		}
+		if r != NoData && r != ByHand && keep[r] {
+			r = LookedAt
+		}
+		out[i] = r
+	}
+	return out
+}
+
+func solid(r Reason) bool { return r == Water || r == Road || r == Tree }
+
+// rasterize says which cells' middles lie in m; nil for an empty m.
+func (f *finder) rasterize(m geo.MultiPolygon) []bool {
+	if len(m) == 0 {
+		return nil
+	}
+	g := f.sum.Grid
+	return m.Map(func(p geo.Point) geo.Point {
+		return geo.Point{X: (p.X - g.OriginX) / g.CellM, Y: (g.OriginY - p.Y) / g.CellM}
+	}).Rasterize(g.Cols, g.Rows)
+}
+
+func (f *finder) doubt(d doubt.Doubt) { f.out.Doubts = append(f.out.Doubts, d) }
+
+// headings are n headings over half a turn, radians.
+func headings(n int) []float64 {
+	out := make([]float64, n)
+	for k := range out {
+		out[k] = math.Pi * float64(k) / float64(n)
+	}
+	return out
+}

@@ -1,0 +1,224 @@
+package structure
+
+import (
+	"math"
+
+	"bittern/internal/geo"
+	"bittern/internal/stat"
+)
+
+// leveeShape is what the filter takes for a levee, in metres.
+var leveeShape = lineShape{Half: 10, Core: 1.5, From: 4, To: 7.5} //nolint:gochecknoglobals // a constant in all but name
+
+// leveeHeadings is the number of headings of the filter.
+const leveeHeadings = 16
+
+// A leveePath is a levee on the day's cells.
+type leveePath struct {
+	path        []geo.Point // the middle of the ground left out
+	width       float64     // m, of all of it
+	bankL       float64     // m from the path, where the bank ends and a ditch begins, on the left
+	bankR       float64     // m, on the right
+	strength    float64
+	runsToEdges bool
+}
+
+// findLevees draws the grower's levees, or finds them in the picture.
+func (f *finder) findLevees() error {
+	f.levee = make([]Reason, len(f.ok))
+	f.barrier = make([]bool, len(f.ok))
+	if len(f.opt.Levees) > 0 || len(f.opt.LeveeAreas) > 0 {
+		return f.growersLevees()
+	}
+	ts := f.traceLevees()
+	f.out.Found = NoneFound
+	if len(ts) == 0 {
+		return nil
+	}
+	f.out.Found = FromPicture
+	for _, t := range ts {
+		f.lines = append(f.lines, leveePath{path: smooth(f.toFine(t.pts), 3), strength: t.strength})
+	}
+	f.measureWidths()
+	for i := range f.lines {
+		f.drawLevee(&f.lines[i])
+	}
+	return nil
+}
+
+// traceLevees follows the crests of the line filter on coarse cells and keeps
+// those that behave like levees.
+func (f *finder) traceLevees() []trace {
+	c := f.coarse
+	cell := f.coarseCell()
+	depth := f.coarseDepth()
+	rim := float32(f.out.PerimeterM/cell + 0.5)
+	v := make([]uint8, len(f.dist))
+	allowed := make([]bool, len(v))
+	for i := range v {
+		if c.inside[i] && c.known[i] && depth[i] > rim {
+			v[i], allowed[i] = f.dist[i], true
+		}
+	}
+	shape := lineShape{leveeShape.Half / cell, leveeShape.Core / cell, leveeShape.From / cell, leveeShape.To / cell}
+	angles := headings(leveeHeadings)
+	field := findLines(v, c.size, shape, angles)
+	for i := range field.Strength {
+		field.Strength[i] /= stepsPer
+	}
+	w := &follower{size: c.size, cell: cell, f: field, angle: angles, allowed: allowed}
+	ts := w.follow()
+	ts = link(ts, cell, w.evidence)
+	ts = f.accept(ts, depth)
+	for i := range ts {
+		w.extend(&ts[i], depth, rim)
+	}
+	return ts
+}
+
+func (f *finder) coarseDepth() []float32 {
+	return stat.Distance(not(f.coarse.inside), f.coarse.size)
+}
+
+// evidence is the mean strength from a to b.
+func (w *follower) evidence(a, b geo.Point) float64 {
+	n := max(int(a.Distance(b)), 1)
+	sum := 0.0
+	for k := range n + 1 {
+		t := float64(k) / float64(n)
+		sum += max(w.at(geo.Point{X: a.X + float64(t*(b.X-a.X)), Y: a.Y + float64(t*(b.Y-a.Y))}), -2)
+	}
+	return sum / float64(n+1)
+}
+
+// accept keeps traces that reach the perimeter, run far, or lie by one that was
+// kept.
+func (f *finder) accept(ts []trace, depth []float32) []trace {
+	cell := f.coarseCell()
+	kept := make([]bool, len(ts))
+	for i, t := range ts {
+		length := pathLength(t.pts) * cell
+		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
+		kept[i] = length >= acceptLongM || (reaches && length >= shortestLineM)
+		if f.hugsEdge(t, depth) {
+			kept[i] = false
+		}
+	}
+	for again := true; again; {
+		again = false
+		for i, t := range ts {
+			if !kept[i] && !f.hugsEdge(t, depth) && nearKept(t, ts, kept, acceptNearM/cell) {
+				kept[i], again = true, true
+			}
+		}
+	}
+	var out []trace
+	for i, t := range ts {
+		if kept[i] {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// endDepth is how far the nearer end lies from the boundary, in metres.
+func (f *finder) endDepth(t trace, depth []float32) float64 {
+	at := func(p geo.Point) float64 {
+		return float64(depth[int(p.Y+0.5)*f.coarse.size.Cols+int(p.X+0.5)]) * f.coarseCell()
+	}
+	return min(at(t.pts[0]), at(t.pts[len(t.pts)-1]))
+}
+
+// hugsEdge says that most of a trace runs along the perimeter.
+func (f *finder) hugsEdge(t trace, depth []float32) bool {
+	by := 0
+	limit := (f.out.PerimeterM + 5) / f.coarseCell()
+	for _, p := range t.pts {
+		if float64(depth[int(p.Y+0.5)*f.coarse.size.Cols+int(p.X+0.5)]) < limit {
+			by++
+		}
+	}
+	return 2*by > len(t.pts)
+}
+
+func nearKept(t trace, ts []trace, kept []bool, reach float64) bool {
+	for _, p := range [2]geo.Point{t.pts[0], t.pts[len(t.pts)-1]} {
+		for j, o := range ts {
+			if kept[j] && geo.Line(o.pts).Distance(p) <= reach {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// extend carries open ends on to the perimeter or to another line.
+func (w *follower) extend(t *trace, depth []float32, rim float32) {
+	for k := range 2 {
+		p, h := end{0, k}.at([]trace{*t})
+		more := w.onward(p, h, depth, rim)
+		if k == 0 {
+			pts := make([]geo.Point, 0, len(more)+len(t.pts))
+			for i := len(more) - 1; i >= 0; i-- {
+				pts = append(pts, more[i])
+			}
+			t.pts = append(pts, t.pts...)
+		} else {
+			t.pts = append(t.pts, more...)
+		}
+	}
+}
+
+// onward goes straight on from p until the boundary, within reach, or another
+// line; nothing when neither comes.
+func (w *follower) onward(p geo.Point, h float64, depth []float32, rim float32) []geo.Point {
+	var out []geo.Point
+	self := w.owner[int(p.Y+0.5)*w.size.Cols+int(p.X+0.5)]
+	reach := (reachEdgeM + float64(rim)*w.cell) / w.cell
+	for d := 1.0; d <= reach; d++ {
+		q := ahead(p, h, d)
+		x, y := int(math.Floor(q.X+0.5)), int(math.Floor(q.Y+0.5))
+		if !w.on(x, y) {
+			return out
+		}
+		i := y*w.size.Cols + x
+		out = append(out, q)
+		if depth[i] < 1 {
+			return out
+		}
+		if o := w.owner[i]; o != 0 && o != self && d <= reachLineM/w.cell {
+			return out
+		}
+	}
+	return nil
+}
+
+// measureWidths takes the width of each line from its own profile, held near to
+// the profile of all of them.
+func (f *finder) measureWidths() {
+	all := make([][]geo.Point, len(f.lines))
+	for i, l := range f.lines {
+		all[i] = l.path
+	}
+	both := profileOf(all, f.fineDist, f.ok, f.fine.size, f.cell())
+	left, right, _ := both.extent()
+	for i := range f.lines {
+		l := &f.lines[i]
+		one := profileOf(all[i:i+1], f.fineDist, f.ok, f.fine.size, f.cell())
+		a, b, rise := one.extent()
+		if rise < seenRise {
+			a, b = left, right
+		}
+		// The sides of a single line may differ; beside dense weeds they run away.
+		a, b = min(a, max(left, right)+1.5), min(b, max(left, right)+1.5)
+		l.path = offset(l.path, (b-a)/2/f.cell())
+		l.width = max(widthLeast, min(widthMost, a+b))
+	}
+}
+
+// drawLevee marks the levee's cells and its barrier.
+func (f *finder) drawLevee(l *leveePath) {
+	half := l.width / 2 / f.cell()
+	drawLine(l.path, half, f.fine.size, func(i int) { f.levee[i] = Levee })
+	drawLine(l.path, max(half, 0.75), f.fine.size, func(i int) { f.barrier[i] = true })
+}

@@ -1,0 +1,246 @@
+package structure
+
+import (
+	"math"
+
+	"bittern/internal/cells"
+	"bittern/internal/stat"
+)
+
+// A view is the flight as this stage looks at it: logarithms of the bands
+// against green, which light and gain hardly change, and of green itself.
+type view struct {
+	size   stat.Size
+	inside []bool
+	known  []bool      // there is a picture
+	ratio  [][]float32 // ln(band/green), a band a slice; 0 where not known
+	names  []string    // the bands of ratio
+	bright []float32   // ln(green); 0 where not known
+}
+
+// softness keeps a ratio of dark, coarsely counted pixels from running away: this
+// share of the band's median is added to a band before its logarithm.
+const softness = 0.03
+
+// newView takes the logarithms of the bands that the flight has.
+func newView(s *cells.Summary) *view {
+	v := &view{size: stat.Size{Cols: s.Grid.Cols, Rows: s.Grid.Rows}, inside: s.Inside}
+	v.known = known(s)
+	base := 0
+	for i, name := range s.Bands {
+		if name == "green" {
+			base = i
+		}
+	}
+	v.bright = logs(s.Mean[base], v.known, s.Inside)
+	for i, name := range s.Bands {
+		if i == base {
+			continue
+		}
+		r := logs(s.Mean[i], v.known, s.Inside)
+		for k := range r {
+			r[k] -= v.bright[k]
+		}
+		v.ratio, v.names = append(v.ratio, r), append(v.names, name)
+	}
+	return v
+}
+
+// known says where every band has a finite mean.
+func known(s *cells.Summary) []bool {
+	out := make([]bool, s.Grid.Len())
+	for i := range out {
+		out[i] = len(s.Mean) > 0 && (s.Pixels == nil || s.Pixels[i] > 0)
+	}
+	for _, band := range s.Mean {
+		for i, x := range band {
+			if !(x-x == 0) { // NaN or infinite
+				out[i] = false
+			}
+		}
+	}
+	return out
+}
+
+func logs(band []float32, known, inside []bool) []float32 {
+	out := make([]float32, len(band))
+	in := make([]bool, len(band))
+	for i := range in {
+		in[i] = known[i] && inside[i]
+	}
+	m := stat.Median(stat.Sample(band, in, 5000))
+	if !(m > 0) {
+		m = 1
+	}
+	soft, least := float32(softness*m), float32(softness*m/4)
+	for i, x := range band {
+		if known[i] {
+			out[i] = ln32(max(x+soft, least))
+		}
+	}
+	return out
+}
+
+// ln32 is the natural logarithm of a positive normal number, to 1e-6: the series
+// of the inverse hyperbolic tangent on a mantissa of sqrt(1/2) to sqrt(2).
+func ln32(x float32) float32 {
+	bits := math.Float32bits(x)
+	e := int32(bits>>23) - 127
+	m := math.Float32frombits(bits&0x7fffff | 0x3f800000)
+	if m > 1.4142135 {
+		m *= 0.5
+		e++
+	}
+	t := (m - 1) / (m + 1)
+	q := t * t
+	p := float32(q*float32(1.0/7)) + float32(1.0/5)
+	p = float32(q*p) + float32(1.0/3)
+	p = float32(q*p) + 1
+	return float32(2*t*p) + float32(float32(e)*0.6931472)
+}
+
+// halve returns the view on cells of twice the side; a cell is known and inside
+// when at least two of its four are.
+func (v *view) halve() *view {
+	s := stat.Size{Cols: (v.size.Cols + 1) / 2, Rows: (v.size.Rows + 1) / 2}
+	out := &view{size: s, names: v.names}
+	out.inside = halveMask(v.inside, v.size, s)
+	out.known = halveMask(v.known, v.size, s)
+	for _, r := range v.ratio {
+		out.ratio = append(out.ratio, halveMeans(r, v.known, v.size, s))
+	}
+	out.bright = halveMeans(v.bright, v.known, v.size, s)
+	return out
+}
+
+func halveMask(in []bool, from, to stat.Size) []bool {
+	n := make([]uint8, to.Len())
+	for y := range from.Rows {
+		row := in[y*from.Cols : (y+1)*from.Cols]
+		dst := n[y/2*to.Cols:]
+		for x, b := range row {
+			if b {
+				dst[x/2]++
+			}
+		}
+	}
+	out := make([]bool, len(n))
+	for i, k := range n {
+		out[i] = k >= 2
+	}
+	return out
+}
+
+func halveMeans(v []float32, known []bool, from, to stat.Size) []float32 {
+	sum := make([]float32, to.Len())
+	n := make([]float32, to.Len())
+	for y := range from.Rows {
+		at, dst := y*from.Cols, y/2*to.Cols
+		for x := range from.Cols {
+			if known[at+x] {
+				sum[dst+x/2] += v[at+x]
+				n[dst+x/2]++
+			}
+		}
+	}
+	for i := range sum {
+		if n[i] > 0 {
+			sum[i] /= n[i]
+		}
+	}
+	return sum
+}
+
+// crop is where cells are likely to be the field's own ground.
+func (v *view) crop() []bool {
+	out := make([]bool, len(v.inside))
+	for i := range out {
+		out[i] = v.inside[i] && v.known[i]
+	}
+	return out
+}
+
+// Settings of the distance from the crop.
+const (
+	cropShare   = 0.6   // of the cells that the crop's norm rests on
+	cropFloor   = 0.05  // ln units, least spread
+	cropSample  = 20000 // cells that the norm is taken from
+	farFromCrop = 8.0   // spreads; more counts as this
+	stepsPer    = 31.0  // steps of the quantised distance in one spread
+)
+
+// A cropNorm is the crop's colour over a whole field.
+type cropNorm struct {
+	stat.Ellipsoid
+	bright, brightSpread float64 // ln(green)
+}
+
+// norm estimates the crop's colour from the cells inside.
+func (v *view) norm() (cropNorm, error) {
+	p := len(v.ratio)
+	in := v.crop()
+	cols := make([][]float32, p)
+	for j, r := range v.ratio {
+		cols[j] = stat.Sample(r, in, cropSample)
+	}
+	b := stat.Sample(v.bright, in, cropSample)
+	x := make([]float64, 0, p*len(b))
+	for i := range b {
+		for j := range p {
+			x = append(x, float64(cols[j][i]))
+		}
+	}
+	e, err := stat.Concentrate(x, p, stat.Concentration{Share: cropShare, Steps: 8, Floor: cropFloor})
+	n := cropNorm{Ellipsoid: e}
+	n.bright, n.brightSpread = stat.CenterSpread(b)
+	return n, err
+}
+
+// distances is the robust distance of each known cell from the crop in steps
+// (see stepsPer), 0 elsewhere.
+func (v *view) distances(n *cropNorm) []uint8 {
+	out := make([]uint8, len(v.known))
+	w := whiten(n)
+	for i, ok := range v.known {
+		if ok {
+			out[i] = uint8(min(w.distance(v.ratio, i), farFromCrop)*stepsPer + 0.5)
+		}
+	}
+	return out
+}
+
+// A whitener turns ratios into independent spreads: the inverse of the lower
+// triangle that the covariance is the square of.
+type whitener struct {
+	p      int
+	center [4]float32
+	rows   [4][4]float32
+}
+
+func whiten(n *cropNorm) whitener {
+	w := whitener{p: min(len(n.Center), 4)}
+	root := n.Whitener()
+	for j := range w.p {
+		w.center[j] = float32(n.Center[j])
+	}
+	for i := range w.p {
+		for j := range i + 1 {
+			w.rows[i][j] = float32(root[i*len(n.Center)+j])
+		}
+	}
+	return w
+}
+
+func (w *whitener) distance(ratio [][]float32, i int) float32 {
+	var sum float32
+	var d [4]float32
+	for j := range w.p {
+		d[j] = ratio[j][i] - w.center[j]
+		var t float32
+		for k := range j + 1 {
+			t += float32(w.rows[j][k] * d[k])
+		}
+		sum += float32(t * t)
+	}
+	return float32(math.Sqrt(float64(sum)))
+}
