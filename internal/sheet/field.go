@@ -155,5 +155,14 @@ type FieldSheet struct {
 // Field writes the field sheet as a PDF of one letter page or more. The same
 // FieldSheet gives the same bytes. Errors are those of w, wrapped.
 func Field(w io.Writer, f FieldSheet) error {
-	return nil
+	faces := newTypefaces()
+	about := properties{"Field sheet, " + f.Field, f.Where, f.Program, f.Stamp}
+	return writePDF(w, layField(f, faces), about.cleaned(faces))
+}
+
+// FieldPNG writes the pages of Field, one under the other, as one picture in
+// colour, dpi pixels to the inch. Errors are those of w, wrapped.
+func FieldPNG(w io.Writer, f FieldSheet, dpi float64) error {
+	faces := newTypefaces()
+	return writePNG(w, drawPages(layField(f, faces), faces, dpi))
 }

@@ -1,0 +1,331 @@
+package sheet
+
+import (
+	"bittern/internal/geo"
+)
+
+const (
+	mapGap   = 12.0 // between the two maps
+	mapTitle = 14.0 // above each map
+	mapFoot  = 20.0 // scale and north below each map
+	leastMap = 190.0
+	mostMap  = 380.0
+	mapDPI   = 200.0
+)
+
+// An arrangement is where the two maps of a field sheet stand.
+type arrangement struct {
+	w, h    float64 // of each map's box
+	stacked bool
+}
+
+// arrange gives the two maps, which have one size and show the same ground,
+// the larger scale of side by side and one above the other, in at most height.
+func arrange(ground Bounds, width, height float64) arrangement {
+	half := (width - mapGap) / 2
+	each := height - mapTitle - mapFoot
+	stackedEach := (height - 2*(mapTitle+mapFoot)) / 2
+	side := min(half/ground.width(), each/ground.height())
+	stack := min(width/ground.width(), stackedEach/ground.height())
+	const leastSide = 70
+	if stack > side {
+		return arrangement{width, min(stackedEach, max(ground.height()*stack, leastSide)), true}
+	}
+	return arrangement{half, min(each, max(ground.height()*side, leastSide)), false}
+}
+
+func (a arrangement) height() float64 {
+	h := mapTitle + a.h + mapFoot
+	if a.stacked {
+		return 2 * h
+	}
+	return h
+}
+
+// fieldMaps draws what stands out, and the flight in plain colour beside or
+// below it at the same size; then the key.
+func fieldMaps(w *flow, f FieldSheet) {
+	ground := boundsOf(f.Boundary)
+	if !ground.known() {
+		return
+	}
+	ground = ground.framed()
+	w.y += 4
+	key := mapKey(w, f)
+	a := arrange(ground, w.width, mapRoom(w, f, key))
+	w.need(a.height())
+	first := rect{w.left, w.y + mapTitle, a.w, a.h}
+	second := rect{w.left + a.w + mapGap, first.y, a.w, a.h}
+	if a.stacked {
+		second = rect{w.left, first.bottom() + mapFoot + mapTitle, a.w, a.h}
+	}
+	suspectMap(w, f, newChart(w.p, w.faces, first, ground))
+	plainMap(w, f, newChart(w.p, w.faces, second, ground))
+	st := style{bold, 10, black}
+	w.write(first.x, first.y-4, "What stands out", st)
+	w.write(second.x, second.y-4, "The flight in plain colour", st)
+	w.y += a.height()
+	key.draw(w)
+	w.firstOfAPage = false
+}
+
+// mapRoom is how high the maps may be, so that the tables that belong to them
+// stay on the same page where that leaves maps worth looking at.
+func mapRoom(w *flow, f FieldSheet, key keyed) float64 {
+	free := w.bottom - w.y - key.height(w) - 4
+	t := suspectTable(w, f.Units)
+	tables := 0.0
+	if rows := suspectRows(w, f); len(rows) > 0 {
+		tables += 46
+		for _, r := range rows {
+			tables += t.height(r)
+		}
+	}
+	money := 0.0
+	if len(f.Alternatives) > 0 {
+		money = moneyHeight(w, f)
+	}
+	for _, below := range [...]float64{tables + money, tables, 0} {
+		if free-below >= leastMap+mapTitle+mapFoot {
+			return min(free-below, mostMap)
+		}
+	}
+	return leastMap + mapTitle + mapFoot
+}
+
+// leftOutHatch is how ground of one reason is hatched: grey slant lines, at an
+// angle and a distance of its own.
+func leftOutHatch(reason string, place int) hatching {
+	known := map[string]hatching{
+		"levee":        {angle: 45, gap: 2.2, width: 0.5},
+		"borrow ditch": {angle: 135, gap: 2.2, width: 0.5},
+		"water":        {angle: 20, gap: 2.6, width: 0.5},
+		"road":         {angle: 160, gap: 2.6, width: 0.7},
+		"track":        {angle: 70, gap: 2.6, width: 0.5},
+		"edge":         {angle: 110, gap: 2.6, width: 0.5},
+		"shade":        {angle: 45, gap: 4.4, width: 0.8},
+		"tree":         {angle: 135, gap: 3.4, width: 1},
+		"no data":      {angle: 135, gap: 5, width: 0.5},
+		"by hand":      {angle: 45, gap: 4, width: 0.6, dash: []float64{5, 3}},
+	}
+	if h, ok := known[reason]; ok {
+		return h
+	}
+	return hatching{angle: float64(30 + 50*(place%3)), gap: 3.2 + float64(place%4), width: 0.5}
+}
+
+// killedHatch is short upright ticks, like stubble.
+func killedHatch() hatching {
+	return hatching{angle: 90, gap: 3, width: 0.6, dash: []float64{2, 2.6}}
+}
+
+func suspectMap(w *flow, f FieldSheet, c *chart) {
+	c.picture(f.Departure, mapDPI, true)
+	c.p.stroke(pen{ink: dim, width: killedHatch().width}, hatch(c.rings(f.Killed), killedHatch())...)
+	for i, l := range f.LeftOut {
+		h := leftOutHatch(l.Reason, i)
+		c.p.stroke(pen{ink: dim, width: h.width}, hatch(c.rings(l.Outline), h)...)
+	}
+	levees(c, f.Levees, dim)
+	c.outline(pen{ink: black, width: 1.1}, c.rings(f.Boundary))
+	for _, o := range f.Small.Outlines {
+		c.outline(pen{ink: plum, width: 0.6}, c.rings(o))
+	}
+	shapes := make([][][]pt, len(f.Suspects))
+	for i, s := range f.Suspects {
+		shapes[i] = c.rings(s.Outline)
+		suspectOutline(c, s, shapes[i])
+		if len(shapes[i]) > 0 {
+			c.taken = append(c.taken, extent(shapes[i]))
+		}
+	}
+	checkNumbers(w, c, f.Checks)
+	for i, s := range f.Suspects {
+		from := 0.0
+		if box := extent(shapes[i]); box.w > 0 {
+			from = 9
+		}
+		c.plant(w, flag{text: s.Letter, at: c.at(s.Center), size: 10, ink: plum, from: from})
+	}
+	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3)
+}
+
+// suspectOutline draws a suspect as VOCABULARY.md says: outlined, dashed when
+// faint; solid when confirmed; grey dots when cleared.
+func suspectOutline(c *chart, s FieldSuspect, rings [][]pt) {
+	switch {
+	case s.State == "confirmed":
+		c.p.fill(plum, rings...)
+	case s.State == "cleared":
+		c.outline(pen{ink: quiet, width: 1, dash: []float64{0.2, 2.2}}, rings)
+	case s.Severity == "faint":
+		c.outline(pen{ink: plum, width: 1.3, dash: []float64{3.2, 2.4}}, rings)
+	default:
+		c.outline(pen{ink: plum, width: 1.4}, rings)
+	}
+}
+
+func levees(c *chart, lines []geo.Line, k ink) {
+	for _, l := range lines {
+		c.p.stroke(pen{ink: k, width: 0.6}, c.line(l)...)
+	}
+}
+
+// checkNumbers sets the checks' ids in quiet figures where there is room.
+func checkNumbers(w *flow, c *chart, checks []CheckMark) {
+	const size = 8.5
+	for _, ck := range checks {
+		rings := c.rings(ck.Outline)
+		width := c.faces[regular].width(ck.ID, size)
+		for _, p := range inside(rings) {
+			r := rect{p.x - width/2 - 1.5, p.y - size*0.6, width + 3, size * 1.1}
+			if !c.free(r) {
+				continue
+			}
+			c.taken = append(c.taken, r)
+			c.p.box(white, r)
+			font := regular
+			if ck.Apart != "" {
+				font = bold
+			}
+			w.writeMiddle(p.x, p.y+size*0.32, ck.ID, style{font, size, quiet})
+			break
+		}
+	}
+}
+
+func plainMap(w *flow, f FieldSheet, c *chart) {
+	if !c.picture(f.Plain, mapDPI, false) {
+		w.writeMiddle(c.box.x+c.box.w/2, c.box.y+c.box.h/2, "no picture was given", style{regular, smallSize, quiet})
+	}
+	c.outline(pen{ink: white, width: 1.6}, c.rings(f.Boundary))
+	c.outline(pen{ink: black, width: 0.7}, c.rings(f.Boundary))
+	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3)
+}
+
+// A keyEntry is one swatch of the key and what it means.
+type keyEntry struct {
+	text string
+	draw func(w *flow, r rect)
+}
+
+// keyed is the key under the maps: entries set one after the other.
+type keyed []keyEntry
+
+const (
+	keySize    = 8.5
+	swatchW    = 18.0
+	swatchH    = 8.0
+	keyLead    = 12.5
+	keyBetween = 10.0
+)
+
+// places says where each entry stands, relative to the key's top left corner.
+func (k keyed) places(w *flow) (at []pt, height float64) {
+	x, y := 0.0, 0.0
+	for _, e := range k {
+		need := swatchW + 4 + w.faces[regular].width(w.faces.clean(e.text), keySize)
+		if x > 0 && x+need > w.width {
+			x, y = 0, y+keyLead
+		}
+		at = append(at, pt{x, y})
+		x += need + keyBetween
+	}
+	if len(k) > 0 {
+		y += keyLead
+	}
+	return at, y
+}
+
+func (k keyed) height(w *flow) float64 {
+	_, h := k.places(w)
+	return h + 2
+}
+
+func (k keyed) draw(w *flow) {
+	at, h := k.places(w)
+	w.need(h)
+	for i, e := range k {
+		x, y := w.left+at[i].x, w.y+at[i].y
+		e.draw(w, rect{x, y + 1, swatchW, swatchH})
+		w.writeFit(x+swatchW+4, y+8.2, e.text, style{regular, keySize, black}, w.width-swatchW-4, 6)
+	}
+	w.y += h + 2
+}
+
+func ringOf(r rect) []pt {
+	return []pt{{r.x, r.y}, {r.right(), r.y}, {r.right(), r.bottom()}, {r.x, r.bottom()}}
+}
+
+// mapKey lists what the map of suspects holds, and nothing that it does not.
+func mapKey(w *flow, f FieldSheet) keyed {
+	var k keyed
+	outlined := func(pn pen) func(*flow, rect) {
+		return func(w *flow, r rect) { w.p.frame(pn, r) }
+	}
+	has := func(match func(FieldSuspect) bool) bool {
+		for _, s := range f.Suspects {
+			if match(s) {
+				return true
+			}
+		}
+		return false
+	}
+	open := func(s FieldSuspect) bool { return s.State == "" || s.State == "suspect" }
+	if has(func(s FieldSuspect) bool { return open(s) && s.Severity != "faint" }) {
+		k = append(k, keyEntry{"stands out, lettered", outlined(pen{ink: plum, width: 1.4})})
+	}
+	if has(func(s FieldSuspect) bool { return open(s) && s.Severity == "faint" }) {
+		k = append(k, keyEntry{"faint: walk it", outlined(pen{ink: plum, width: 1.3, dash: []float64{3.2, 2.4}})})
+	}
+	if has(func(s FieldSuspect) bool { return s.State == "confirmed" }) {
+		k = append(k, keyEntry{"confirmed on foot", func(w *flow, r rect) { w.p.box(plum, r) }})
+	}
+	if has(func(s FieldSuspect) bool { return s.State == "cleared" }) {
+		k = append(k, keyEntry{"cleared on foot", outlined(pen{ink: quiet, width: 1, dash: []float64{0.2, 2.2}})})
+	}
+	if len(f.Small.Outlines) > 0 {
+		k = append(k, keyEntry{"small ones", func(w *flow, r rect) {
+			w.p.frame(pen{ink: plum, width: 0.6}, rect{r.x + 6, r.y + 1, 6, 6})
+		}})
+	}
+	if f.Departure.Image != nil {
+		k = append(k, keyEntry{"departs from its check's crop: the darker, the more", rampSwatch})
+	}
+	if len(f.Killed) > 0 {
+		k = append(k, keyEntry{"killed, " + f.Units.areas(f.KilledAcres), hatchSwatch(killedHatch())})
+	}
+	if len(f.Levees) > 0 {
+		k = append(k, keyEntry{"levee", func(w *flow, r rect) {
+			w.p.rule(pen{ink: dim, width: 0.6}, r.x, r.y+r.h/2, r.right(), r.y+r.h/2)
+		}})
+	}
+	if len(f.Checks) > 0 {
+		k = append(k, keyEntry{"check number", func(w *flow, r rect) {
+			w.writeMiddle(r.x+r.w/2, r.y+r.h-1, f.Checks[0].ID, style{regular, keySize, quiet})
+		}})
+	}
+	for i, l := range f.LeftOut {
+		if len(l.Outline) > 0 {
+			k = append(k, keyEntry{"left out: " + l.Reason + ", " + f.Units.areas(l.Acres), hatchSwatch(leftOutHatch(l.Reason, i))})
+		}
+	}
+	return k
+}
+
+func hatchSwatch(h hatching) func(*flow, rect) {
+	return func(w *flow, r rect) {
+		w.p.stroke(pen{ink: dim, width: h.width}, hatch([][]pt{ringOf(r)}, h)...)
+	}
+}
+
+func rampSwatch(w *flow, r rect) {
+	const steps = 6
+	for i := range steps {
+		share := float64(i) / (steps - 1)
+		red, green, blue := plum.rgb()
+		mix := func(full uint8) uint32 { return uint32(255*(1-share) + float64(full)*share) }
+		k := ink(mix(red)<<16 | mix(green)<<8 | mix(blue))
+		w.p.box(k, rect{r.x + r.w*float64(i)/steps, r.y, r.w / steps, r.h})
+	}
+}
