@@ -10,6 +10,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 )
 
 // ErrOutside is returned for a position that a CRS cannot hold.
@@ -61,15 +63,16 @@ func UTM(zone int, south bool) CRS {
 	}
 	fn := 0.0
 	if south {
-		c.name, c.epsg, fn = fmt.Sprintf("WGS 84 / UTM zone %dS", zone), 32700+zone, 10000000
+		c.name, c.epsg, fn = fmt.Sprintf("WGS 84 / UTM zone %dS", zone), 32700+zone, utmNorthing
 	}
 	c.tm = newTransverse(wgs84, centralMeridian(zone), 0, utmScale, utmEasting, fn)
 	return c
 }
 
 const (
-	utmScale   = 0.9996 // exact by definition
-	utmEasting = 500000 // m, exact by definition
+	utmScale    = 0.9996   // exact by definition
+	utmEasting  = 500000   // m, exact by definition
+	utmNorthing = 10000000 // m, of the southern zones, exact by definition
 )
 
 func centralMeridian(zone int) float64 { return float64(6*zone - 183) }
@@ -184,4 +187,40 @@ func (c CRS) ScaleFactor(lon, lat float64) float64 {
 		return 1
 	}
 	return c.tm.project(lon, lat).scale
+}
+
+// WKT1 is c as a .prj file has it: well-known text, version 1, in the flavour
+// with ESRI's names, on one line. It is written for geographic systems and
+// Transverse Mercator.
+func (c CRS) WKT1() string {
+	geog := `GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]`
+	if c.datum == datumNAD83 {
+		geog = `GEOGCS["GCS_North_American_1983",DATUM["D_North_American_1983",SPHEROID["GRS_1980",6378137.0,298.257222101]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]`
+	}
+	if c.Geographic() {
+		return geog
+	}
+	name := strings.NewReplacer("WGS 84 / UTM zone ", "WGS_1984_UTM_Zone_", "NAD83 / UTM zone ", "NAD_1983_UTM_Zone_", " ", "_", `"`, "").Replace(c.name)
+	return fmt.Sprintf(`PROJCS["%s",%s,PROJECTION["Transverse_Mercator"],PARAMETER["False_Easting",%s],PARAMETER["False_Northing",%s],`+
+		`PARAMETER["Central_Meridian",%s],PARAMETER["Scale_Factor",%s],PARAMETER["Latitude_Of_Origin",%s],UNIT["%s",%s]]`,
+		name, geog, wktNumber(c.tm.fe/c.unitM), wktNumber(c.tm.fn/c.unitM), wktNumber(c.tm.lon0), wktNumber(c.tm.k0),
+		wktNumber(c.tm.lat0), unitName(c.unitM), wktNumber(c.unitM))
+}
+
+func wktNumber(v float64) string {
+	s := strconv.FormatFloat(v, 'f', -1, 64)
+	if !strings.Contains(s, ".") {
+		s += ".0"
+	}
+	return s
+}
+
+func unitName(m float64) string {
+	switch m {
+	case 1:
+		return "Meter"
+	case 0.3048:
+		return "Foot"
+	}
+	return "Foot_US"
 }

@@ -1,0 +1,301 @@
+package crs
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// maxWKT bounds the text that is parsed, and maxDepth how deep it nests: real
+// ones hold a few thousand bytes and six levels.
+const (
+	maxWKT   = 1 << 16
+	maxDepth = 32
+)
+
+// ParseWKT reads a CRS in well-known text: version 1 as in a .prj file, of
+// either flavour (OGC 01-009 or ESRI's), or version 2 (ISO 19162) as far as it
+// says the same. Geographic systems and Transverse Mercator on WGS84 and NAD83
+// are read; for anything else the error wraps ErrUnknown and names the system.
+// Axis order is ignored: in files, X is always east.
+func ParseWKT(s string) (CRS, error) {
+	if len(s) > maxWKT {
+		return CRS{}, fmt.Errorf("a coordinate system of %d characters: %w", len(s), ErrUnknown)
+	}
+	p := wktParser{rest: strings.TrimLeft(s, "\ufeff")}
+	root, err := p.node(0)
+	if err != nil {
+		return CRS{}, err
+	}
+	return root.crs()
+}
+
+// A wktNode is KEYWORD["name", ...]. Values that are not nodes are in values,
+// the quotes taken off.
+type wktNode struct {
+	keyword  string
+	values   []string
+	children []*wktNode
+}
+
+type wktParser struct{ rest string }
+
+func (p *wktParser) space() { p.rest = strings.TrimLeft(p.rest, " \t\r\n\x00") }
+
+func (p *wktParser) malformed() error {
+	return fmt.Errorf("malformed coordinate system near %q: %w", p.rest[:min(len(p.rest), 20)], ErrUnknown)
+}
+
+func (p *wktParser) node(depth int) (*wktNode, error) {
+	p.space()
+	open := strings.IndexAny(p.rest, "[(")
+	if open <= 0 || depth > maxDepth {
+		return nil, p.malformed()
+	}
+	n := &wktNode{keyword: strings.ToUpper(strings.TrimSpace(p.rest[:open]))}
+	p.rest = p.rest[open+1:]
+	for {
+		if err := p.item(n, depth); err != nil {
+			return nil, err
+		}
+		p.space()
+		if p.rest == "" {
+			return nil, p.malformed()
+		}
+		c := p.rest[0]
+		p.rest = p.rest[1:]
+		switch c {
+		case ',':
+		case ']', ')':
+			return n, nil
+		default:
+			return nil, p.malformed()
+		}
+	}
+}
+
+// item reads one value or child of n.
+func (p *wktParser) item(n *wktNode, depth int) error {
+	p.space()
+	if strings.HasPrefix(p.rest, `"`) {
+		text, ok := p.quoted()
+		if !ok {
+			return p.malformed()
+		}
+		n.values = append(n.values, text)
+		return nil
+	}
+	end := strings.IndexAny(p.rest, "[(,])")
+	if end < 0 {
+		return p.malformed()
+	}
+	if c := p.rest[end]; c == '[' || c == '(' {
+		child, err := p.node(depth + 1)
+		if err == nil {
+			n.children = append(n.children, child)
+		}
+		return err
+	}
+	n.values = append(n.values, strings.TrimSpace(p.rest[:end]))
+	p.rest = p.rest[end:]
+	return nil
+}
+
+// quoted reads a string in which a quote is written twice.
+func (p *wktParser) quoted() (string, bool) {
+	var b strings.Builder
+	rest := p.rest[1:]
+	for {
+		end := strings.IndexByte(rest, '"')
+		if end < 0 {
+			return "", false
+		}
+		b.WriteString(rest[:end])
+		rest = rest[end+1:]
+		if !strings.HasPrefix(rest, `"`) {
+			p.rest = rest
+			return b.String(), true
+		}
+		b.WriteByte('"')
+		rest = rest[1:]
+	}
+}
+
+func (n *wktNode) name() string {
+	if n == nil || len(n.values) == 0 {
+		return ""
+	}
+	return n.values[0]
+}
+
+// child returns the first child with one of the keywords, or nil.
+func (n *wktNode) child(keywords ...string) *wktNode {
+	if n == nil {
+		return nil
+	}
+	for _, c := range n.children {
+		for _, k := range keywords {
+			if c.keyword == k {
+				return c
+			}
+		}
+	}
+	return nil
+}
+
+// number is the value at place i, or NaN.
+func (n *wktNode) number(i int) float64 {
+	if n == nil || i >= len(n.values) {
+		return math.NaN()
+	}
+	v, err := strconv.ParseFloat(n.values[i], 64)
+	if err != nil {
+		return math.NaN()
+	}
+	return v
+}
+
+func (n *wktNode) crs() (CRS, error) {
+	switch n.keyword {
+	case "COMPD_CS", "COMPOUNDCRS", "BOUNDCRS", "SOURCECRS":
+		if c := n.child("PROJCS", "GEOGCS", "PROJCRS", "GEOGCRS", "GEODCRS", "BOUNDCRS", "SOURCECRS"); c != nil {
+			return c.crs()
+		}
+	case "GEOGCS", "GEOGCRS", "GEODCRS", "GEODETICCRS", "GEOGRAPHICCRS", "BASEGEOGCRS", "BASEGEODCRS":
+		return n.geographic()
+	case "PROJCS", "PROJCRS", "PROJECTEDCRS":
+		return n.projected()
+	}
+	return CRS{}, n.unknown("kind " + n.keyword)
+}
+
+func (n *wktNode) unknown(what string) error {
+	return fmt.Errorf("%s (%s): %w", n.name(), what, ErrUnknown)
+}
+
+// code is the EPSG code that n gives itself, or 0.
+func (n *wktNode) code() int {
+	id := n.child("AUTHORITY", "ID")
+	if id == nil || !strings.EqualFold(id.name(), "EPSG") {
+		return 0
+	}
+	return int(id.number(1)) // NaN converts to some number that no CRS has
+}
+
+func (n *wktNode) geographic() (CRS, error) {
+	d, err := n.datum()
+	if err != nil {
+		return CRS{}, err
+	}
+	if m := n.child("PRIMEM", "PRIMEMERIDIAN"); m != nil && m.number(1) != 0 {
+		return CRS{}, n.unknown("prime meridian " + m.name())
+	}
+	unit := n.child("UNIT", "ANGLEUNIT")
+	if v := unit.number(1); unit != nil && math.Abs(v-math.Pi/180) > 1e-9 {
+		return CRS{}, n.unknown("angles in " + unit.name())
+	}
+	if d == datumNAD83 {
+		return nad83(), nil
+	}
+	return WGS84(), nil
+}
+
+func (n *wktNode) datum() (datum, error) {
+	node := n.child("DATUM", "GEODETICDATUM", "TRF", "ENSEMBLE")
+	plain := letters(node.name())
+	switch {
+	case strings.Contains(plain, "wgs1984"), strings.Contains(plain, "wgs84"), strings.Contains(plain, "worldgeodeticsystem1984"):
+		return datumWGS84, nil
+	case strings.Contains(plain, "northamerican") && strings.Contains(plain, "1983"), strings.Contains(plain, "nad83"), strings.Contains(plain, "nad1983"):
+		return datumNAD83, nil
+	}
+	return 0, n.unknown("datum " + node.name())
+}
+
+// letters is s in lower case without anything but letters and digits.
+func letters(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'A' && r <= 'Z':
+			return r + 'a' - 'A'
+		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
+			return r
+		}
+		return -1
+	}, s)
+}
+
+func (n *wktNode) projected() (CRS, error) {
+	base := n.child("GEOGCS", "BASEGEOGCRS", "BASEGEODCRS")
+	if base == nil {
+		return CRS{}, n.unknown("no datum")
+	}
+	on, err := base.geographic()
+	if err != nil {
+		return CRS{}, fmt.Errorf("%s: %w", n.name(), err)
+	}
+	if c, err := FromEPSG(n.code()); err == nil && c.datum == on.datum && !c.Geographic() {
+		return c, nil
+	}
+	conversion := n
+	methodNode := n.child("PROJECTION")
+	if c := n.child("CONVERSION"); c != nil {
+		conversion, methodNode = c, c.child("METHOD")
+	}
+	p := parameters{name: n.name(), datum: on.datum, method: letters(methodNode.name()), unitM: n.linearUnit(), of: conversion.parameters()}
+	return p.crs()
+}
+
+func (n *wktNode) linearUnit() float64 {
+	unit := n.child("UNIT", "LENGTHUNIT")
+	if unit == nil {
+		if cs := n.child("CS"); cs != nil {
+			unit = cs.child("UNIT", "LENGTHUNIT")
+		}
+	}
+	for _, axis := range n.children {
+		if unit == nil && axis.keyword == "AXIS" {
+			unit = axis.child("UNIT", "LENGTHUNIT")
+		}
+	}
+	if unit == nil {
+		return 1
+	}
+	return unit.number(1)
+}
+
+func (n *wktNode) parameters() map[string]float64 {
+	out := make(map[string]float64)
+	for _, c := range n.children {
+		if c.keyword != "PARAMETER" {
+			continue
+		}
+		v := c.number(1)
+		// WKT 2 gives lengths with their own unit; here they are all in that of
+		// the whole system, as WKT 1 has it.
+		out[alias(letters(c.name()))] = v
+	}
+	return out
+}
+
+// alias is the WKT 1 name of a parameter that WKT 2 names otherwise.
+func alias(name string) string {
+	switch name {
+	case "longitudeofnaturalorigin", "longitudeofcenter", "longitudeoffalseorigin", "longitudeoforigin":
+		return "centralmeridian"
+	case "latitudeofnaturalorigin", "latitudeofcenter", "latitudeoffalseorigin":
+		return "latitudeoforigin"
+	case "scalefactoratnaturalorigin":
+		return "scalefactor"
+	case "eastingatfalseorigin":
+		return "falseeasting"
+	case "northingatfalseorigin":
+		return "falsenorthing"
+	case "latitudeof1ststandardparallel":
+		return "standardparallel1"
+	case "latitudeof2ndstandardparallel":
+		return "standardparallel2"
+	}
+	return name
+}
