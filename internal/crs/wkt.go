@@ -144,12 +144,12 @@ func (n *wktNode) child(keywords ...string) *wktNode {
 	return nil
 }
 
-// number is the value at place i, or NaN.
-func (n *wktNode) number(i int) float64 {
-	if n == nil || i >= len(n.values) {
+// number is the value after the name, or NaN.
+func (n *wktNode) number() float64 {
+	if n == nil || len(n.values) < 2 {
 		return math.NaN()
 	}
-	v, err := strconv.ParseFloat(n.values[i], 64)
+	v, err := strconv.ParseFloat(n.values[1], 64)
 	if err != nil {
 		return math.NaN()
 	}
@@ -180,7 +180,7 @@ func (n *wktNode) code() int {
 	if id == nil || !strings.EqualFold(id.name(), "EPSG") {
 		return 0
 	}
-	return int(id.number(1)) // NaN converts to some number that no CRS has
+	return int(id.number()) // NaN converts to some number that no CRS has
 }
 
 func (n *wktNode) geographic() (CRS, error) {
@@ -188,11 +188,11 @@ func (n *wktNode) geographic() (CRS, error) {
 	if err != nil {
 		return CRS{}, err
 	}
-	if m := n.child("PRIMEM", "PRIMEMERIDIAN"); m != nil && m.number(1) != 0 {
+	if m := n.child("PRIMEM", "PRIMEMERIDIAN"); m != nil && m.number() != 0 {
 		return CRS{}, n.unknown("prime meridian " + m.name())
 	}
 	unit := n.child("UNIT", "ANGLEUNIT")
-	if v := unit.number(1); unit != nil && math.Abs(v-math.Pi/180) > 1e-9 {
+	if v := unit.number(); unit != nil && math.Abs(v-math.Pi/180) > 1e-9 {
 		return CRS{}, n.unknown("angles in " + unit.name())
 	}
 	if d == datumNAD83 {
@@ -262,7 +262,7 @@ func (n *wktNode) linearUnit() float64 {
 	if unit == nil {
 		return 1
 	}
-	return unit.number(1)
+	return unit.number()
 }
 
 func (n *wktNode) parameters() map[string]float64 {
@@ -271,7 +271,7 @@ func (n *wktNode) parameters() map[string]float64 {
 		if c.keyword != "PARAMETER" {
 			continue
 		}
-		v := c.number(1)
+		v := c.number()
 		// WKT 2 gives lengths with their own unit; here they are all in that of
 		// the whole system, as WKT 1 has it.
 		out[alias(letters(c.name()))] = v

@@ -120,7 +120,9 @@ func TestGeoKeysNameTheirSystem(t *testing.T) {
 		}
 	}
 	for _, k := range []crs.GeoKeys{
-		{}, {Model: 1, Projected: 32767}, {Model: 1, Projected: 32767, Geographic: 4326, Method: 15},
+		{},
+		{Model: 1, Projected: 32767},
+		{Model: 1, Projected: 32767, Geographic: 4326, Method: 15},
 		{Model: 1, Projected: 32767, Geographic: 4326, Method: 1, LinearUnit: 9999, Numbers: utm},
 	} {
 		if c, err := crs.FromGeoKeys(k); !errors.Is(err, crs.ErrUnknown) {
@@ -129,10 +131,7 @@ func TestGeoKeysNameTheirSystem(t *testing.T) {
 	}
 }
 
-func TestTransverseMercatorOnOtherEllipsoidsReproducesPublishedExamples(t *testing.T) {
-	// State Plane Arkansas has no Transverse Mercator, Illinois East has one in
-	// feet; the ellipsoids of the published examples are not offered by name, so
-	// the series is checked by GRS80 with an origin and a unit of its own.
+func TestTransverseMercatorWithItsOwnOriginAndFeetAgreesWithPROJ(t *testing.T) {
 	wkt := `PROJCS["NAD83 / Illinois East (ftUS)",` + nad83 + `,PROJECTION["Transverse_Mercator"],PARAMETER["latitude_of_origin",36.6666666666667],` +
 		`PARAMETER["central_meridian",-88.3333333333333],PARAMETER["scale_factor",0.999975],PARAMETER["false_easting",984250],PARAMETER["false_northing",0],UNIT["US survey foot",0.304800609601219]]`
 	c, err := crs.ParseWKT(wkt)

@@ -180,7 +180,7 @@ func TestTraceReturnsTheSquares(t *testing.T) {
 		if got := m.Area(); got != float64(n) {
 			t.Fatalf("trial %d: area %v of %d squares", trial, got, n)
 		}
-		if got, want := len(m), sets(mask, cols, rows); got != want {
+		if got, want := len(m), sets(mask, cols); got != want {
 			t.Fatalf("trial %d: %d polygons, want %d", trial, got, want)
 		}
 		for i, in := range m.Rasterize(cols, rows) {
@@ -225,7 +225,7 @@ func lineString(r geo.Ring) geom.LineString {
 }
 
 // sets counts the sets of squares that share sides, by brute force.
-func sets(mask []bool, cols, rows int) int {
+func sets(mask []bool, cols int) int {
 	label := make([]int, len(mask))
 	for i := range label {
 		label[i] = i

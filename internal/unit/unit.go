@@ -35,22 +35,45 @@ const SquareMetersPerAcre = 43560 * MetersPerFoot * MetersPerFoot
 // SquareMetersPerHectare is exact by definition.
 const SquareMetersPerHectare = 10000
 
-// Quantities, each in the unit that its name states.
-type (
-	Meters         float64 // a length or distance
-	Feet           float64 // a length or distance
-	Miles          float64 // a distance
-	SquareMeters   float64 // an area
-	Acres          float64 // an area
-	Hectares       float64 // an area
-	Seconds        float64 // a span of time
-	MilesPerHour   float64 // a speed over the ground
-	MetersPerSec   float64 // a speed over the ground
-	Gallons        float64 // a volume, U.S. liquid gallons
-	GallonsPerAcre float64 // carrier on the ground
-	DollarsPerAcre float64 // a price or cost per area
-	Cents          int64   // money; an integer, so that a column adds up to its total
-)
+// Meters is a length or distance.
+type Meters float64
+
+// Feet is a length or distance.
+type Feet float64
+
+// Miles is a distance.
+type Miles float64
+
+// SquareMeters is an area.
+type SquareMeters float64
+
+// Acres is an area.
+type Acres float64
+
+// Hectares is an area.
+type Hectares float64
+
+// Seconds is a span of time.
+type Seconds float64
+
+// MilesPerHour is a speed over the ground.
+type MilesPerHour float64
+
+// MetersPerSec is a speed over the ground.
+type MetersPerSec float64
+
+// Gallons is a volume in U.S. liquid gallons.
+type Gallons float64
+
+// GallonsPerAcre is how much carrier goes on the ground.
+type GallonsPerAcre float64
+
+// DollarsPerAcre is a price or cost per area.
+type DollarsPerAcre float64
+
+// Cents is an amount of money. It is an integer, so that a column of figures
+// adds up to its total.
+type Cents int64
 
 // Feet converts m to international feet.
 func (m Meters) Feet() Feet { return Feet(m / MetersPerFoot) }
