@@ -1,0 +1,236 @@
+package invent
+
+import (
+	"fmt"
+	"math"
+	"sync"
+
+	"bittern/internal/geo"
+	"bittern/internal/grid"
+)
+
+// A Field is a planned scene, ready to be rendered. Its methods may be called
+// from several goroutines.
+type Field struct {
+	scene     Scene
+	ring      geo.Ring // the true edge, own frame
+	hand      geo.Ring // as drawn
+	halfW     float64
+	halfH     float64
+	land      relief
+	place     *placement
+	banks     []bank
+	weeds     []blob
+	killed    []blob
+	trees     []tree
+	ponds     []pool
+	pads      []geo.Point
+	rowsAlong bool // drill rows run along Y of the own frame
+	skipQ     float64
+	nodeStep  int // pixels between the nodes of the sharp layers
+
+	// sharp layers
+	bank, ditch, road, pond, tree, shade, dens, burn, weed *layer
+	// smooth layers, four times as coarse
+	stand, tone, wet, litter, gaps, grass, cloud, across, track *layer
+	gain                                                        []*layer // per stored band
+
+	fine, tuft, slow tile
+	normal           *gauss
+	curve            *toneCurve
+	look             look
+	kernels          []kernel // per stored band
+	pool             sync.Pool
+}
+
+// A tree casts shade; a pool is round and ragged.
+type (
+	tree struct{ x, y, r, h float64 }
+	pool struct {
+		x, y, r float64
+		seed    uint64
+	}
+)
+
+// New plans the field of a scene. It returns an error when the scene asks for
+// what cannot be drawn.
+func New(s Scene) (*Field, error) {
+	if err := s.validate(); err != nil {
+		return nil, fmt.Errorf("scene %q: %w", s.Name, err)
+	}
+	s = s.withDefaults()
+	f := &Field{scene: s}
+	f.ring, f.halfW, f.halfH = outline(s)
+	f.hand = drawn(s, f.ring)
+	f.land = newRelief(s)
+	place, err := newPlacement(s, f.ring)
+	if err != nil {
+		return nil, fmt.Errorf("scene %q: %w", s.Name, err)
+	}
+	f.place = place
+	f.banks = planLevees(s, f.ring, f.land)
+	f.planExtras()
+	f.nodeStep = max(4, int(math.Round(0.42/s.PixelM)))
+	near := f.nearLevees()
+	f.drawStructure(near)
+	f.planWeeds()
+	f.drawSmooth(near)
+	f.drawPlants()
+	f.drawGain()
+	f.prepareOptics()
+	return f, nil
+}
+
+// planExtras places trees, ponds and pads.
+func (f *Field) planExtras() {
+	s := f.scene
+	d := dice{seed: sub(s.Seed, 6)}
+	f.rowsAlong = d.chance(0.5)
+	f.skipQ = d.u(-0.5, 0.5) * min(f.halfW, f.halfH)
+	if s.TreeShade > 0 {
+		f.planTrees(&d)
+	}
+	if s.Pond {
+		a := f.ring[int(d.u(0, float64(len(f.ring))))]
+		m := along(a, geo.Point{}, 26)
+		f.ponds = append(f.ponds, pool{m.X, m.Y, d.u(9, 15), sub(s.Seed, 61)})
+	}
+	if s.PumpPad {
+		a := f.ring[int(d.u(0, float64(len(f.ring))))]
+		f.pads = append(f.pads, along(a, geo.Point{}, 5))
+		m := along(a, geo.Point{}, 13)
+		f.ponds = append(f.ponds, pool{m.X, m.Y, 5, sub(s.Seed, 62)})
+	}
+}
+
+// planTrees lines up trees outside one side of the field.
+func (f *Field) planTrees(d *dice) {
+	i := int(d.u(0, float64(len(f.ring))))
+	a, b := f.ring[i], f.ring[(i+1)%len(f.ring)]
+	length := math.Hypot(b.X-a.X, b.Y-a.Y)
+	nx, ny := (b.Y-a.Y)/length, -(b.X-a.X)/length // outward of a counterclockwise ring
+	for t := d.u(0, 10); t < length*clamp(0.4+0.6*f.scene.TreeShade, 0, 1); t += d.u(3, 9) {
+		p := along(a, b, t)
+		off := d.u(5, 10)
+		r := d.u(2, 4.5)
+		f.trees = append(f.trees, tree{p.X + nx*off, p.Y + ny*off, r, r * d.u(2, 3.2)})
+	}
+}
+
+// planWeeds lays the patches of living and of killed weeds.
+func (f *Field) planWeeds() {
+	s := f.scene
+	counts := func(p geo.Point) bool { return f.isCrop(p) }
+	w := s.Weeds
+	f.weeds = planBlobs(sub(s.Seed, 7), w.Acres, w.Patches, w.Light, w.Heavy, f.ring, counts)
+	for i := range f.weeds {
+		// Two days a step: burnt leaf wears off as the weed grows new.
+		f.weeds[i].burn *= clamp(1.25-0.025*float64(s.FlownDays), 0.5, 1.1)
+	}
+	free := func(p geo.Point) bool { return f.isCrop(p) && f.weedCover(p) == 0 }
+	f.killed = planBlobs(sub(s.Seed, 8), s.KilledAcres, max(1, int(s.KilledAcres*4)), 0.3, 0.6, f.ring, free)
+}
+
+// isCrop says whether p is ground of the crop: inside, and on no structure.
+func (f *Field) isCrop(p geo.Point) bool {
+	if inset(f.ring, p) < 5 {
+		return false
+	}
+	col, row := f.place.toPixel(f.place.ground(p))
+	return f.bank.at(col, row) < 0.4 && f.ditch.at(col, row) < 0.4 && f.pond.at(col, row) < 0.4
+}
+
+// weedCover is the cover of live escapes at p, 0 to 1.
+func (f *Field) weedCover(p geo.Point) float64 {
+	c, _ := strongest(f.weeds, p)
+	return max(c, f.skipCover(p))
+}
+
+// strongest returns the largest cover of the patches at p and whose it is, -1
+// for nobody's.
+func strongest(blobs []blob, p geo.Point) (cover float64, which int) {
+	which = -1
+	for i := range blobs {
+		b := &blobs[i]
+		if r := b.reach(); math.Abs(p.X-b.x) > r || math.Abs(p.Y-b.y) > r {
+			continue
+		}
+		if c := b.cover(p); c > cover {
+			cover, which = c, i
+		}
+	}
+	return cover, which
+}
+
+// acrossDrill is the coordinate across the drill rows, with the driver's sway.
+func (f *Field) acrossDrill(p geo.Point) float64 {
+	q, along := p.X, p.Y
+	if !f.rowsAlong {
+		q, along = p.Y, p.X
+	}
+	return q + float64(0.35*math.Sin(along/57))
+}
+
+// skipCover is the cover of the weeds that an airplane's skip left alive.
+func (f *Field) skipCover(p geo.Point) float64 {
+	if f.scene.Skip == 0 {
+		return 0
+	}
+	q := f.acrossDrill(p) - f.skipQ
+	if math.Abs(q) > 3 {
+		return 0
+	}
+	patchy := 0.5 + float64(0.6*hills(sub(f.scene.Seed, 71), p.X, p.Y, 14, 2, 0.7))
+	return 0.4 * f.scene.Skip * within(-1.5, 1.5, 0.4, q) * clamp(patchy, 0, 1)
+}
+
+// newSharp makes a layer of the sharp kind.
+func (f *Field) newSharp() *layer { return newLayer(f.place.cols, f.place.rows, f.nodeStep) }
+
+// newSmooth makes a layer of the smooth kind.
+func (f *Field) newSmooth() *layer { return newLayer(f.place.cols, f.place.rows, 4*f.nodeStep) }
+
+// Size is the picture's columns and rows.
+func (f *Field) Size() (cols, rows int) { return f.place.cols, f.place.rows }
+
+// Scene is the scene that f was planned from, with nothing left open.
+func (f *Field) Scene() Scene { return f.scene }
+
+// A Format says how a field's picture is stored and where it lies.
+type Format struct {
+	Cols, Rows  int
+	Bands       []string // in the order of the samples of a pixel
+	SampleBytes int      // 1 for uint8, 2 for uint16, 4 for float32
+	Float       bool
+	Affine      grid.Affine // pixel corners to metres of the zone
+	EPSG        int         // of the field's UTM zone (WGS84)
+}
+
+// Format says how the picture is stored.
+func (f *Field) Format() Format {
+	out := Format{
+		Cols: f.place.cols, Rows: f.place.rows, SampleBytes: f.scene.Sensor.sampleBytes(),
+		Float: f.scene.Sensor == FiveBandFloat, Affine: f.place.aff, EPSG: f.place.zone.EPSG(),
+	}
+	for _, b := range f.scene.Sensor.bands() {
+		out.Bands = append(out.Bands, bandNames[b])
+	}
+	return out
+}
+
+// Boundary is the field's boundary as the grower gives it, in degrees of
+// longitude and latitude: drawn by hand when the scene says so.
+func (f *Field) Boundary() geo.Polygon { return f.degrees(f.hand) }
+
+// BoundaryExact is the field's true edge, in degrees.
+func (f *Field) BoundaryExact() geo.Polygon { return f.degrees(f.ring) }
+
+// degrees turns a ring of the own frame into a polygon in degrees.
+func (f *Field) degrees(r geo.Ring) geo.Polygon {
+	out := make(geo.Ring, len(r))
+	for i, p := range r {
+		g := f.place.ground(p)
+		out[i].X, out[i].Y = f.place.zone.Inverse(g.X, g.Y)
+	}
+	return geo.Polygon{Outer: out}
+}
