@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"strconv"
 	"testing"
 
 	"bittern/internal/cells"
@@ -294,3 +295,5 @@ func TestCancellingEndsThePass(t *testing.T) {
 		t.Fatal("a cancelled pass gives a summary")
 	}
 }
+
+func ftoa(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

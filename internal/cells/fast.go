@@ -6,7 +6,7 @@ import "encoding/binary"
 // are or, when differences is true, may come as differences to the pixel
 // before; the second result says whether that kernel wants them so.
 func chooseKernel(l *layout, differences bool) (kernel, bool) {
-	if differences {
+	if differences && l.kind != Float32 {
 		return genericDifferences, true
 	}
 	return generic, false
