@@ -1,0 +1,45 @@
+package inflate
+
+import "encoding/binary"
+
+// Adler32 is the checksum of RFC 1950, section 8.2.
+//
+// It takes eight bytes a step: the sum of a word's bytes through two words of
+// 16-bit lanes and one multiplication, and the second sum from the first ones
+// before each word and from the sums of each byte's column, which are weighted
+// once in 256 words, before a lane could overflow.
+func Adler32(p []byte) uint32 {
+	const (
+		mod   = 65521
+		lanes = 0x00ff_00ff_00ff_00ff
+		ones  = 0x0001_0001_0001_0001
+		chunk = 256 * 8
+	)
+	a, b := uint64(1), uint64(0)
+	for len(p) >= 8 {
+		words := p[:min(len(p)&^7, chunk)]
+		p = p[len(words):]
+		var even, odd, before, sum uint64
+		count := uint64(len(words)) / 8
+		for ; len(words) >= 8; words = words[8:] {
+			w := binary.LittleEndian.Uint64(words)
+			lo, hi := w&lanes, w>>8&lanes
+			before += sum
+			even += lo
+			odd += hi
+			sum += (lo + hi) * ones >> 48
+		}
+		b += a*count*8 + before*8
+		for i := range uint64(4) {
+			b += even >> (16 * i) & 0xffff * (8 - 2*i)
+			b += odd >> (16 * i) & 0xffff * (7 - 2*i)
+		}
+		a = (a + sum) % mod
+		b %= mod
+	}
+	for _, c := range p {
+		a += uint64(c)
+		b += a
+	}
+	return uint32(b%mod<<16 | a%mod)
+}

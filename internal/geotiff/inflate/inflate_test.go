@@ -1,0 +1,292 @@
+package inflate_test
+
+import (
+	"bytes"
+	"compress/flate"
+	"compress/zlib"
+	"errors"
+	"fmt"
+	"hash/adler32"
+	"io"
+	"math/rand/v2"
+	"testing"
+
+	kzlib "github.com/klauspost/compress/zlib"
+
+	"bittern/internal/geotiff/inflate"
+)
+
+// contents are bytes that make compressors use all of Deflate.
+func contents() map[string][]byte {
+	rng := rand.New(rand.NewPCG(3, 5))
+	noise := make([]byte, 100_000)
+	for i := range noise {
+		noise[i] = byte(rng.UintN(256))
+	}
+	skewed := make([]byte, 300_000)
+	for i := range skewed {
+		skewed[i] = byte(rng.ExpFloat64() * 12)
+	}
+	fibonacci := []byte{} // makes the longest codes
+	for s, a, b := 0, 1, 1; s < 20; s, a, b = s+1, b, a+b {
+		fibonacci = append(fibonacci, bytes.Repeat([]byte{byte(s)}, a)...)
+	}
+	rng.Shuffle(len(fibonacci), func(i, j int) { fibonacci[i], fibonacci[j] = fibonacci[j], fibonacci[i] })
+	out := map[string][]byte{
+		"empty": {}, "one": {7}, "zeros": make([]byte, 70_000), "noise": noise, "skewed": skewed, "fibonacci": fibonacci, "tile": tile(128),
+	}
+	for period := 1; period <= 20; period++ {
+		out[fmt.Sprint("period ", period)] = bytes.Repeat(noise[:period], 5000/period)
+	}
+	out["mixed"] = bytes.Join([][]byte{noise[:5000], skewed[:70_000], fibonacci, noise[:5000], make([]byte, 3000), skewed[:999]}, nil)
+	return out
+}
+
+// tile is a square of side pixels of four 16-bit bands as predictor 2 leaves
+// them: small differences, alike in all bands, and noise.
+func tile(side int) []byte {
+	rng := rand.New(rand.NewPCG(9, 1))
+	out := make([]byte, 0, side*side*8)
+	for range side * side {
+		shared := rng.NormFloat64() * 60
+		for band := range 4 {
+			v := uint16(int(shared + rng.NormFloat64()*float64(8+4*band)))
+			out = append(out, byte(v), byte(v>>8))
+		}
+	}
+	return out
+}
+
+// deflated is p compressed in all ways that the compressors here know.
+func deflated(t testing.TB, p []byte) map[string][]byte {
+	t.Helper()
+	out := map[string][]byte{}
+	for level := flate.HuffmanOnly; level <= 9; level++ {
+		var std, klaus bytes.Buffer
+		a, err := zlib.NewWriterLevel(&std, level)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := kzlib.NewWriterLevel(&klaus, level)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range []io.WriteCloser{a, b} {
+			if _, err := w.Write(p); err != nil {
+				t.Fatal(err)
+			}
+			if err := w.Close(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		out[fmt.Sprint("std ", level)], out[fmt.Sprint("klauspost ", level)] = std.Bytes(), klaus.Bytes()
+	}
+	return out
+}
+
+func TestZlibUndoesWhatCompressorsDo(t *testing.T) {
+	var d inflate.Decoder
+	for name, p := range contents() {
+		for how, z := range deflated(t, p) {
+			got := make([]byte, len(p))
+			if err := d.Zlib(got, z); err != nil || !bytes.Equal(got, p) {
+				t.Errorf("%s, %s: %v", name, how, err)
+			}
+		}
+	}
+}
+
+func TestZlibRefusesOtherLengths(t *testing.T) {
+	var d inflate.Decoder
+	for name, p := range contents() {
+		for how, z := range deflated(t, p) {
+			if err := d.Zlib(make([]byte, len(p)+1), z); !errors.Is(err, inflate.ErrTooFew) {
+				t.Errorf("%s, %s, one byte too many: %v", name, how, err)
+			}
+			if len(p) == 0 {
+				continue
+			}
+			if err := d.Zlib(make([]byte, len(p)-1), z); !errors.Is(err, inflate.ErrTooLong) {
+				t.Errorf("%s, %s, one byte too few: %v", name, how, err)
+			}
+		}
+	}
+}
+
+func TestZlibRefusesTruncatedAndSpoiledData(t *testing.T) {
+	var d inflate.Decoder
+	p := contents()["mixed"][70_000:78_000]
+	for how, z := range deflated(t, p) {
+		got := make([]byte, len(p))
+		for n := range len(z) {
+			if n > 300 && n < len(z)-300 && n%17 != 0 {
+				continue
+			}
+			if err := d.Zlib(got, z[:n]); err == nil {
+				t.Fatalf("%s: %d of %d bytes pass", how, n, len(z))
+			}
+		}
+		for n := range min(len(z), 120) {
+			for bit := range 8 {
+				z[n] ^= 1 << bit
+				err := d.Zlib(got, z)
+				want, wantErr := standard(z)
+				z[n] ^= 1 << bit
+				// Padding is free to differ, and some spoiled pictures have the
+				// checksum of the sound one: the standard library must agree.
+				if wantErr == nil && len(want) != len(p) {
+					wantErr = inflate.ErrTooFew
+				}
+				if (err == nil) != (wantErr == nil) || err == nil && !bytes.Equal(got, want) {
+					t.Fatalf("%s, bit %d of byte %d flipped: %v, the standard library %v", how, bit, n, err, wantErr)
+				}
+			}
+		}
+	}
+}
+
+// standard decompresses with the standard library.
+func standard(z []byte) ([]byte, error) {
+	r, err := zlib.NewReader(bytes.NewReader(z))
+	if err != nil {
+		return nil, err
+	}
+	return io.ReadAll(r)
+}
+
+func TestZlibMindsNothingBehindTheChecksum(t *testing.T) {
+	var d inflate.Decoder
+	p := []byte("levee, check, levee, check, levee")
+	for how, z := range deflated(t, p) {
+		got := make([]byte, len(p))
+		if err := d.Zlib(got, append(z, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12)); err != nil || !bytes.Equal(got, p) {
+			t.Errorf("%s: %v", how, err)
+		}
+	}
+}
+
+func TestAdler32IsTheStandardOne(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	high := bytes.Repeat([]byte{255}, 100_000)
+	for n := range 5000 {
+		p := high[:n*13]
+		if n%2 == 0 {
+			p = make([]byte, n)
+			for i := range p {
+				p[i] = byte(rng.UintN(256))
+			}
+		}
+		if len(p) > len(high) {
+			break
+		}
+		if got, want := inflate.Adler32(p), adler32.Checksum(p); got != want {
+			t.Fatalf("%d bytes: %08x, want %08x", len(p), got, want)
+		}
+	}
+}
+
+// FuzzDeflate holds the decoder to the standard library's: both accept the
+// same data, and then agree on the bytes and on how many they took.
+func FuzzDeflate(f *testing.F) {
+	for name, p := range contents() {
+		if len(p) > 6000 {
+			p = p[:6000]
+		}
+		for how, z := range deflated(f, p) {
+			if name != "noise" || how == "std 6" {
+				f.Add(z[2:], uint16(0))
+				f.Add(z[2:], uint16(1))
+			}
+		}
+	}
+	f.Add([]byte{0x05, 0xc0, 0x81, 0x08}, uint16(0)) // a dynamic block cut short
+	f.Add([]byte{0x03, 0x00}, uint16(0))             // an empty fixed block
+	var d inflate.Decoder
+	f.Fuzz(func(t *testing.T, z []byte, more uint16) {
+		const most = 1 << 20
+		in := bytes.NewReader(z)
+		want, err := io.ReadAll(io.LimitReader(flate.NewReader(in), most))
+		if len(want) == most {
+			return
+		}
+		got := make([]byte, len(want)+int(more))
+		used, ourErr := d.Deflate(got, z)
+		switch {
+		case err == nil && more == 0 && ourErr != nil:
+			t.Fatalf("refused: %v", ourErr)
+		case (err != nil || more > 0) && ourErr == nil:
+			t.Fatalf("accepted, though %v with %d bytes more", err, more)
+		case ourErr == nil && !bytes.Equal(got, want):
+			t.Fatal("other bytes")
+		case ourErr == nil && used != len(z)-in.Len():
+			t.Fatalf("took %d bytes instead of %d", used, len(z)-in.Len())
+		}
+	})
+}
+
+func BenchmarkZlib(b *testing.B) {
+	for name, p := range map[string][]byte{"tile": tile(512), "skewed": contents()["skewed"], "zeros": make([]byte, 2<<20)} {
+		var z bytes.Buffer
+		w, err := zlib.NewWriterLevel(&z, 6)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := w.Write(p); err != nil {
+			b.Fatal(err)
+		}
+		if err := w.Close(); err != nil {
+			b.Fatal(err)
+		}
+		out := make([]byte, len(p))
+		b.Run(name+"/ours", func(b *testing.B) {
+			var d inflate.Decoder
+			b.SetBytes(int64(len(p)))
+			for b.Loop() {
+				if err := d.Zlib(out, z.Bytes()); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+		stream := func(b *testing.B, r io.ReadCloser, reset func(io.Reader) error) {
+			b.SetBytes(int64(len(p)))
+			for b.Loop() {
+				if err := reset(bytes.NewReader(z.Bytes())); err != nil {
+					b.Fatal(err)
+				}
+				if _, err := io.ReadFull(r, out); err != nil {
+					b.Fatal(err)
+				}
+			}
+		}
+		b.Run(name+"/klauspost", func(b *testing.B) {
+			r, err := kzlib.NewReader(bytes.NewReader(z.Bytes()))
+			if err != nil {
+				b.Fatal(err)
+			}
+			stream(b, r, func(in io.Reader) error { return r.(kzlib.Resetter).Reset(in, nil) })
+		})
+		b.Run(name+"/standard", func(b *testing.B) {
+			r, err := zlib.NewReader(bytes.NewReader(z.Bytes()))
+			if err != nil {
+				b.Fatal(err)
+			}
+			stream(b, r, func(in io.Reader) error { return r.(zlib.Resetter).Reset(in, nil) })
+		})
+	}
+}
+
+func BenchmarkAdler32(b *testing.B) {
+	p := tile(512)
+	b.Run("ours", func(b *testing.B) {
+		b.SetBytes(int64(len(p)))
+		for b.Loop() {
+			inflate.Adler32(p)
+		}
+	})
+	b.Run("standard", func(b *testing.B) {
+		b.SetBytes(int64(len(p)))
+		for b.Loop() {
+			adler32.Checksum(p)
+		}
+	})
+}
