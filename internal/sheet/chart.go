@@ -238,19 +238,20 @@ func inside(rings [][]pt) []pt {
 	return out
 }
 
-// scaleAndNorth draws a scale bar and an arrow to true north, in a strip 16
-// points high whose top is y.
-func (c *chart) scaleAndNorth(w *flow, u Units, convergence, y float64) {
+// scaleAndNorth draws an arrow to true north and a scale bar of at most share
+// of the map's width, in a strip 17 points high whose top is y. It returns
+// where on the line it ends.
+func (c *chart) scaleAndNorth(w *flow, u Units, convergence, y, share float64) float64 {
 	unit, name := metresPerFoot, " ft"
 	if u == Metric {
 		unit, name = 1, " m"
 	}
-	length := niceBelow(c.box.w * 0.35 / c.scale / unit)
+	length := niceBelow(c.box.w * share / c.scale / unit)
 	width := length * unit * c.scale
 	st := style{regular, 8.5, black}
 	x, base := c.box.x+18, y+11
 	north(c.p, pt{c.box.x + 6, y + 8}, convergence)
-	w.write(c.box.x+9.5, y+6, "N", style{bold, 7.5, black})
+	w.write(c.box.x+10, y+7.5, "N", style{bold, 7.5, black})
 	x += 4
 	half := x + width/2
 	c.p.box(black, rect{x, base - 3, width / 2, 3})
@@ -260,7 +261,7 @@ func (c *chart) scaleAndNorth(w *flow, u Units, convergence, y float64) {
 	if length < 10 {
 		label = trimmed(length) + name
 	}
-	w.write(x+width+4, base+0.5, label, st)
+	return x + width + 4 + w.write(x+width+4, base+0.5, label, st)
 }
 
 // north draws an arrow that points to true north: convergence is how far grid
@@ -268,8 +269,8 @@ func (c *chart) scaleAndNorth(w *flow, u Units, convergence, y float64) {
 func north(p *page, middle pt, convergence float64) {
 	s, co := math.Sincos(-convergence * math.Pi / 180)
 	turn := func(x, y float64) pt { return pt{middle.x + x*co - y*s, middle.y + x*s + y*co} }
-	p.stroke(pen{ink: black, width: 0.9}, []pt{turn(0, 8), turn(0, -3)})
-	p.fill(black, []pt{turn(0, -9), turn(2.8, -1.5), turn(0, -3), turn(-2.8, -1.5)})
+	p.stroke(pen{ink: black, width: 0.9}, []pt{turn(0, 6.5), turn(0, -2)})
+	p.fill(black, []pt{turn(0, -7.5), turn(2.8, -0.5), turn(0, -2), turn(-2.8, -0.5)})
 }
 
 // niceBelow is the largest of 1, 2 and 5 times a power of ten that is at most v.

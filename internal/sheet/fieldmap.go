@@ -147,7 +147,7 @@ func suspectMap(w *flow, f FieldSheet, c *chart) {
 		}
 		c.plant(w, flag{text: s.Letter, at: c.at(s.Center), size: 10, ink: plum, from: from})
 	}
-	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3)
+	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3, 0.35)
 }
 
 // suspectOutline draws a suspect as VOCABULARY.md says: outlined, dashed when
@@ -200,7 +200,7 @@ func plainMap(w *flow, f FieldSheet, c *chart) {
 	}
 	c.outline(pen{ink: white, width: 1.6}, c.rings(f.Boundary))
 	c.outline(pen{ink: black, width: 0.7}, c.rings(f.Boundary))
-	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3)
+	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3, 0.35)
 }
 
 // A keyEntry is one swatch of the key and what it means.

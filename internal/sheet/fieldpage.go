@@ -120,7 +120,7 @@ func fieldSuspects(w *flow, f FieldSheet) {
 }
 
 func suspectTable(w *flow, u Units) table {
-	return table{w: w, size: 10, head: smallSize, gap: 7, lines: 3, columns: []column{
+	return table{w: w, size: 10, head: smallSize, gap: 7, lines: 3, pad: 3, columns: []column{
 		{title: "", width: 24},
 		{title: u.areaName(), width: 42, right: true},
 		{title: "look", width: 92},
@@ -223,7 +223,7 @@ func fieldMoney(w *flow, f FieldSheet) {
 }
 
 func moneyTable(w *flow, u Units) table {
-	return table{w: w, size: 10, head: smallSize, gap: 8, lines: 2, columns: []column{
+	return table{w: w, size: 10, head: smallSize, gap: 8, lines: 2, pad: 3, columns: []column{
 		{title: "", width: 158},
 		{title: u.areaName(), width: 48, right: true},
 		{title: "cost", width: 62, right: true},
@@ -390,7 +390,7 @@ func fieldPlantings(w *flow, f FieldSheet) {
 	for _, s := range strengths {
 		cols = append(cols, column{title: trimmed(s) + " spreads strong", width: 90 - 5*float64(max(0, len(strengths)-4)), right: true})
 	}
-	t := table{w: w, columns: cols, size: 10, head: smallSize, gap: 8, lines: 1}
+	t := table{w: w, columns: cols, size: 10, head: smallSize, gap: 8, lines: 1, pad: 3}
 	w.heading("What this flight would have shown", 40+16*float64(min(len(sizes), 6)))
 	t.titles()
 	for _, a := range sizes {

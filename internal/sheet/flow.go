@@ -138,28 +138,48 @@ type table struct {
 	head    float64 // of the titles
 	gap     float64 // between columns
 	lines   int     // at most, in one cell
+	pad     float64 // under each row; the rule stands in its middle
+}
+
+// titleLines are a column's name as it is set, in at most two lines.
+func (t table) titleLines(c column) ([]string, style) {
+	return t.w.faces.short(c.title, style{regular, t.head, quiet}, c.width-t.gap, 2, 6)
+}
+
+// titlesHeight is what the names of the columns and their rule take.
+func (t table) titlesHeight() float64 {
+	h := 0.0
+	for _, c := range t.columns {
+		lines, st := t.titleLines(c)
+		h = max(h, float64(len(lines))*st.lead())
+	}
+	return h + 3.5
 }
 
 // titles sets the names of the columns and a rule under them.
 func (t table) titles() {
-	st := style{regular, t.head, quiet}
-	x, height := t.w.left, 0.0
+	x, base := t.w.left, t.w.y+t.titlesHeight()-3.5
 	for _, c := range t.columns {
-		lines, ls := t.w.faces.short(c.title, st, c.width-t.gap, 2, 6)
-		height = max(height, float64(len(lines))*ls.lead())
-	}
-	for _, c := range t.columns {
-		lines, ls := t.w.faces.short(c.title, st, c.width-t.gap, 2, 6)
-		y := t.w.y + height - float64(len(lines))*ls.lead()
+		lines, st := t.titleLines(c)
+		y := base - float64(len(lines))*st.lead()
 		for _, l := range lines {
-			t.set(x, y, l, ls, c)
-			y += ls.lead()
+			t.set(x, y, l, st, c)
+			y += st.lead()
 		}
 		x += c.width
 	}
-	t.w.y += height + 1
+	t.w.y = base + 1
 	t.w.p.rule(pen{ink: quiet, width: 0.6}, t.w.left, t.w.y, t.w.right(), t.w.y)
 	t.w.y += 2.5
+}
+
+// heightOf is what titles and rows take.
+func (t table) heightOf(rows [][]cell) float64 {
+	h := t.titlesHeight()
+	for _, r := range rows {
+		h += t.height(r)
+	}
+	return h
 }
 
 func (t table) set(x, top float64, line string, st style, c column) {
@@ -177,7 +197,7 @@ func (t table) height(cells []cell) float64 {
 		lines, st := t.wrapped(i, c)
 		h = max(h, float64(len(lines))*st.lead())
 	}
-	return h + 3
+	return h + t.pad
 }
 
 func (t table) wrapped(i int, c cell) ([]string, style) {
@@ -197,7 +217,7 @@ func (t table) row(cells []cell, chosen bool) {
 	}
 	t.w.firstOfAPage = false
 	if chosen {
-		t.w.p.box(shaded, rect{t.w.left - 3, t.w.y - 1.5, t.w.width + 6, h - 0.5})
+		t.w.p.box(shaded, rect{t.w.left - 3, t.w.y - 0.5*t.pad, t.w.width + 6, h - 0.1*t.pad})
 	}
 	x := t.w.left
 	for i, c := range cells {
@@ -214,5 +234,6 @@ func (t table) row(cells []cell, chosen bool) {
 		x += col.width
 	}
 	t.w.y += h
-	t.w.p.rule(pen{ink: hair, width: 0.3}, t.w.left, t.w.y-2, t.w.right(), t.w.y-2)
+	y := t.w.y - 0.6*t.pad
+	t.w.p.rule(pen{ink: hair, width: 0.3}, t.w.left, y, t.w.right(), y)
 }

@@ -97,7 +97,7 @@ func grouped(s string) string {
 // minutesAndDegrees is a position in degrees and decimal minutes, to a
 // thousandth of a minute (6 ft), and in decimal degrees, to five decimals (4 ft).
 func (p Position) minutesAndDegrees() (minutes, degrees string) {
-	return decimalMinutes(p.Lat, "N", "S") + "  " + decimalMinutes(p.Lon, "E", "W"),
+	return decimalMinutes(p.Lat, "N", "S") + ", " + decimalMinutes(p.Lon, "E", "W"),
 		fmt.Sprintf("%.5f, %.5f", p.Lat, p.Lon)
 }
 

@@ -147,11 +147,18 @@ type JobSheet struct {
 // has more blocks than a page holds. The same JobSheet gives the same bytes.
 // Errors are those of w, wrapped.
 func Job(w io.Writer, j JobSheet) error {
-	return nil
+	faces := newTypefaces()
+	about := properties{joined(" ", "Job sheet", j.Number, j.Field), j.Machine, j.Program, j.Stamp}
+	return writePDF(w, layJob(j, faces), about.cleaned(faces))
 }
+
+// jobDPI is how finely the job sheet is drawn to be texted: fine enough to
+// read 7-point type on a telephone.
+const jobDPI = 150
 
 // JobPNG writes the same pages as Job, one under the other, as one picture in
 // greys that is small enough to text. Errors are those of w, wrapped.
 func JobPNG(w io.Writer, j JobSheet) error {
-	return nil
+	faces := newTypefaces()
+	return writeGreys(w, drawPages(layJob(j, faces), faces, jobDPI))
 }

@@ -23,4 +23,20 @@ func TestLook(t *testing.T) {
 		t.Log(name, time.Since(s))
 		out.Close()
 	}
+	for name, j := range map[string]sheet.JobSheet{"jfull": fullJob(), "jcrowded": crowdedJob(), "jdraft": draftJob(), "jslim": slimJob()} {
+		out, _ := os.Create(filepath.Join(dir, name+".pdf"))
+		s := time.Now()
+		if err := sheet.Job(out, j); err != nil {
+			t.Fatal(err)
+		}
+		t.Log(name, time.Since(s))
+		out.Close()
+		out, _ = os.Create(filepath.Join(dir, name+"-own.png"))
+		s = time.Now()
+		if err := sheet.JobPNG(out, j); err != nil {
+			t.Fatal(err)
+		}
+		t.Log(name, "png", time.Since(s))
+		out.Close()
+	}
 }

@@ -316,3 +316,109 @@ func tinyField() sheet.FieldSheet {
 		}},
 	}
 }
+
+// fullJob is a ready job for a plane with three blocks.
+func fullJob() sheet.JobSheet {
+	g := contourField(700, 682, 9)
+	j := sheet.JobSheet{
+		State: "ready", Number: "14", Revision: 2, Date: "15 July 2026", Code: "K7M2QX",
+		Grower: "Ada Farrow", PhoneDay: "555-0142", Service: "Two Rivers Flying", OrderedBy: "Ada Farrow",
+		Field: "Heron Bend 7", FarmNumbers: "farm 12, tract 345, field 7", County: "Marsh", Section: "S14 T9N R3E",
+		FromStrip: "5 miles, 040\u00b0", Road: "County road 9",
+		Center: sheet.Position{Lon: -90.50761, Lat: 35.24998}, Entry: &sheet.Position{Lon: -90.51123, Lat: 35.24712},
+		Crop: "rice", Stage: "tillering", Height: "14 in", Flood: "", DropWaterBy: "",
+		Products: []sheet.Product{
+			{Name: "herbicide A", Registration: "000-000", Rate: "1.0 qt/ac", Total: "17.8 qt", PerLoad: "17.8 qt", REI: "12 h", PHI: "60 d", Season: "1 of 2"},
+			{Name: "crop oil B", Registration: "", Rate: "1.0 pt/ac", Total: "17.8 pt", PerLoad: "17.8 pt"},
+		},
+		Carrier: "10 gal/ac", Droplet: "medium", MaxWind: "10 mph", ReleaseHeight: "10 ft", Group: "2",
+		WeedsAcres: known(11.8), WeedsLow: known(9.9), WeedsHigh: known(14.0), BlockAcres: 14.6, ValveOnAcres: 17.8, BilledAcres: known(40),
+		Loads: "1 load", Gallons: "178 gal", Balance: "nothing left over", FieldAcres: 118,
+		Machine: "plane, 65 ft swath, 145 mph",
+		Hazards: []sheet.Listed{
+			{What: "power line, 28 ft, along the east side", Entered: "12 June 2026", By: "A. Farrow"},
+			{What: "tower, 180 ft, half a mile west"},
+		},
+		Boundary: g.boundary, Levees: g.levees, ConvergenceDeg: -1.2,
+		Marks: []sheet.Mark{
+			{Kind: sheet.MarkWire, Label: "wire 28 ft", Lines: []geo.Line{{at(722, -60), at(726, 740)}}},
+			{Kind: sheet.MarkPole, Label: "pole", At: point(at(726, 300))},
+			{Kind: sheet.MarkEntry, Label: "entry", At: point(at(8, 12))},
+			{Kind: sheet.MarkHome, Label: "home", At: point(at(-60, 640))},
+			{Kind: sheet.MarkTree, Label: "trees", At: point(at(300, 720))},
+			{Kind: sheet.MarkNeighbour, Label: "bees", At: point(at(-80, 200))},
+		},
+		NoSpray:  geo.MultiPolygon{{Outer: geo.Ring{at(0, 600), at(60, 600), at(60, 670), at(0, 670)}}},
+		Cautions: []string{"Check wind and inversion at the field."},
+		Inputs:   []sheet.Input{{Role: "imagery", Name: "heron7.tif", SHA256: digest("a")}, {Role: "products", Name: "products.toml", SHA256: digest("p")}},
+		Program:  "bittern 0.3.0", Units: sheet.US,
+		Headings: []sheet.HeadingChoice{
+			{HeadingDeg: 12, Acres: 17.8, Runs: 11, Cost: known(931.2), Chosen: true},
+			{HeadingDeg: 96, Acres: 18.9, Runs: 13, Cost: known(958)},
+			{HeadingDeg: 141, Acres: 19.4, Runs: 14, Cost: known(990)},
+		},
+	}
+	for i, b := range [][4]float64{{110, 130, 90, 60}, {430, 210, 150, 120}, {250, 520, 60, 40}} {
+		j.Blocks = append(j.Blocks, blockAt(i+1, 12, b))
+	}
+	j.Blocks[0].WindNotFrom = "170\u00b0\u2013285\u00b0"
+	return j
+}
+
+func point(p geo.Point) *geo.Point { return &p }
+
+// blockAt is a block along a heading: middle x, y and half length, half width.
+func blockAt(id int, heading float64, b [4]float64) sheet.JobBlock {
+	s, c := math.Sincos(heading * math.Pi / 180)
+	corner := func(along, across float64) geo.Point {
+		return at(b[0]+along*s+across*c, b[1]+along*c-across*s)
+	}
+	return sheet.JobBlock{
+		ID: fmt.Sprint(id), Acres: 4 * b[2] * b[3] / acreM2, ValveOnAcres: 4.4 * b[2] * b[3] / acreM2,
+		Outline: geo.Polygon{Outer: geo.Ring{corner(-b[2], -b[3]), corner(b[2], -b[3]), corner(b[2], b[3]), corner(-b[2], b[3])}},
+		Center:  sheet.Position{Lon: -90.5 - b[0]/91000, Lat: 35.25 + b[1]/111000},
+		Runs:    int(2*b[3]/20) + 1, HeadingDeg: heading, LongestRunFt: 2 * b[2] / 0.3048, ShortestOpen: 1.6,
+	}
+}
+
+// crowdedJob has twelve blocks, six products and long lists.
+func crowdedJob() sheet.JobSheet {
+	j := fullJob()
+	j.Field = "The old Willowherb place behind the second pump, north half, strip along the borrow ditch"
+	j.Grower, j.Service = "Bartholomew Featherstonehaugh-Cholmondeley and Daughters Farming Partnership", "Upper Slough and Lower Slough Agricultural Flying Cooperative"
+	j.Blocks = nil
+	for i := range 12 {
+		b := blockAt(i+1, 96, [4]float64{100 + 180*float64(i%4), 100 + 230*float64(i/4), 20 + 4*float64(i), 12 + 3*float64(i%5)})
+		b.WindNotFrom = "170\u00b0\u2013285\u00b0"
+		j.Blocks = append(j.Blocks, b)
+	}
+	for i := range 3 {
+		j.Products = append(j.Products, sheet.Product{Name: fmt.Sprintf("adjuvant with a long name number %d", i), Registration: "00000-00000-00000", Rate: "12.75 fl oz/ac", Total: "1,204.5 fl oz", PerLoad: "602.3 fl oz", REI: "48 h", PHI: "120 days", Season: "12.75 of 25.5 left"})
+	}
+	for i := range 9 {
+		j.Hazards = append(j.Hazards, sheet.Listed{What: fmt.Sprintf("guy wire number %d beside the pump on the far side of the levee", i), Entered: "12 June 2026", By: "A. Farrow"})
+		j.Neighbours = append(j.Neighbours, sheet.Listed{What: fmt.Sprintf("organic beans, %d ft east, bearing 080\u00b0, 555-0199", 100*i)})
+	}
+	return j
+}
+
+// draftJob is what a first run knows: charges and a swath, and no products.
+func draftJob() sheet.JobSheet {
+	j := fullJob()
+	return sheet.JobSheet{
+		State: "draft", WhyDraft: []string{"No products were typed.", "No suspect has been walked."},
+		Unpinned: "The picture was not moved onto marks; the blocks may lie up to 6 ft off.",
+		Revision: 1, Code: "3XWQ8A", Field: "Heron Bend 7", Center: j.Center,
+		BlockAcres: 14.6, ValveOnAcres: 17.8, Machine: "plane, 65 ft swath", Blocks: j.Blocks, Headings: j.Headings,
+		Boundary: j.Boundary, Levees: j.Levees, Program: "bittern 0.3.0", Inputs: j.Inputs,
+	}
+}
+
+// slimJob is one sliver of a block on a field two miles long, in metres.
+func slimJob() sheet.JobSheet {
+	g := contourField(3200, 76, 2)
+	j := draftJob()
+	j.Boundary, j.Levees, j.Units, j.Headings = g.boundary, g.levees, sheet.Metric, nil
+	j.Blocks = []sheet.JobBlock{blockAt(1, 90, [4]float64{1500, 38, 60, 10})}
+	return j
+}

@@ -1,0 +1,232 @@
+package sheet
+
+import (
+	"math"
+
+	"bittern/internal/geo"
+)
+
+// jobMap draws what is to be flown in black on white: boundary, blocks hatched
+// along their heading with their numbers, levees thin, marks, the entry; north
+// and a scale below. Nothing else.
+func jobMap(w *flow, j JobSheet, box rect) {
+	outlines := make([]geo.MultiPolygon, len(j.Blocks))
+	for i, b := range j.Blocks {
+		outlines[i] = geo.MultiPolygon{b.Outline}
+	}
+	field := boundsOf(append(outlines, j.Boundary)...)
+	if !field.known() {
+		return
+	}
+	c := newChart(w.p, w.faces, box, withMarks(field, j.Marks).framed())
+	levees(c, j.Levees, dim)
+	noSpray := c.rings(j.NoSpray)
+	c.p.stroke(pen{ink: quiet, width: 0.5}, append(
+		hatch(noSpray, hatching{angle: 45, gap: 5}), hatch(noSpray, hatching{angle: 135, gap: 5})...)...)
+	c.outline(pen{ink: quiet, width: 0.7}, noSpray)
+	c.outline(pen{ink: black, width: 1.5}, c.rings(j.Boundary))
+	for _, b := range j.Blocks {
+		jobBlock(c, b, j.ConvergenceDeg)
+	}
+	for _, b := range j.Blocks {
+		if rings := c.rings(geo.MultiPolygon{b.Outline}); len(rings) > 0 {
+			numberBlock(w, c, b.ID, rings)
+		}
+	}
+	for _, m := range j.Marks {
+		drawMark(w, c, m)
+	}
+	end := c.scaleAndNorth(w, j.Units, j.ConvergenceDeg, box.bottom()+3, 0.22)
+	jobMapKey(w, j, end+12, box.bottom()+12)
+}
+
+// withMarks widens the ground to marks that lie near the field: within a third
+// of its size. Those further off are only listed.
+func withMarks(field Bounds, marks []Mark) Bounds {
+	reach := max(field.width(), field.height()) / 3
+	near := Bounds{field.MinX - reach, field.MinY - reach, field.MaxX + reach, field.MaxY + reach}
+	out := field
+	for _, m := range marks {
+		for _, q := range m.places() {
+			if q.X >= near.MinX && q.X <= near.MaxX && q.Y >= near.MinY && q.Y <= near.MaxY {
+				out = out.with(q)
+			}
+		}
+	}
+	return out
+}
+
+// places are all corners of a mark.
+func (m Mark) places() []geo.Point {
+	var out []geo.Point
+	for _, p := range m.Outline {
+		out = append(out, p.Outer...)
+	}
+	for _, l := range m.Lines {
+		out = append(out, l...)
+	}
+	if m.At != nil {
+		out = append(out, *m.At)
+	}
+	return out
+}
+
+// jobBlock hatches a block along its heading, so that paper in black and white
+// shows which way it is flown.
+func jobBlock(c *chart, b JobBlock, convergence float64) {
+	rings := c.rings(geo.MultiPolygon{b.Outline})
+	// On the page, grid north is up: a heading of h degrees from true north is
+	// h less the convergence from up, clockwise.
+	angle := 90 - (b.HeadingDeg - convergence)
+	c.p.stroke(pen{ink: teal, width: 0.7}, hatch(rings, hatching{angle: angle, gap: 3.4})...)
+	c.outline(pen{ink: teal, width: 1.5}, rings)
+}
+
+// numberBlock sets a block's number in a plain square: on the block when it
+// has the room, beside it when not.
+func numberBlock(w *flow, c *chart, id string, rings [][]pt) {
+	const size = 12.0
+	half := max(size*0.62, c.faces[bold].width(id, size)/2+2.5)
+	box := extent(rings)
+	middle := pt{box.x + box.w/2, box.y + box.h/2}
+	if places := inside(rings); len(places) > 0 {
+		middle = places[0]
+	}
+	from := 0.0
+	if box.w < 3*half || box.h < 3*half {
+		from = half + min(box.w, box.h)/2 + 2
+	}
+	center, found := c.room(flag{at: middle, from: from}, half)
+	if !found {
+		center = middle
+	}
+	if d := math.Hypot(center.x-middle.x, center.y-middle.y); d > half {
+		c.p.stroke(pen{ink: black, width: 0.6}, []pt{middle, center})
+	}
+	r := rect{center.x - half, center.y - size*0.62, 2 * half, size * 1.24}
+	c.taken = append(c.taken, r)
+	c.p.box(white, r)
+	c.p.frame(pen{ink: black, width: 0.6}, r)
+	w.writeMiddle(center.x, center.y+size*0.36, id, style{bold, size, black})
+}
+
+// drawMark draws a fixed thing with a symbol of its own shape and its label.
+func drawMark(w *flow, c *chart, m Mark) {
+	switch {
+	case len(m.Outline) > 0:
+		c.outline(pen{ink: black, width: 0.8, dash: []float64{1, 2}}, c.rings(m.Outline))
+	case len(m.Lines) > 0:
+		for _, l := range m.Lines {
+			markLine(c, m.Kind, c.line(l))
+		}
+	}
+	at, ok := markPlace(c, m)
+	if !ok {
+		return
+	}
+	if len(m.Outline) == 0 && len(m.Lines) == 0 {
+		symbol(c.p, m.Kind, at)
+		c.taken = append(c.taken, rect{at.x - 4.5, at.y - 4.5, 9, 9})
+	}
+	labelMark(w, c, m.Label, at)
+}
+
+// markPlace is where on the map a mark's label belongs.
+func markPlace(c *chart, m Mark) (pt, bool) {
+	for _, q := range m.places() {
+		if p := c.at(q); c.box.contains(rect{p.x, p.y, 0, 0}) {
+			return p, true
+		}
+	}
+	return pt{}, false
+}
+
+// labelMark sets a mark's label beside it where there is room; a label that
+// finds none is left to the list of hazards.
+func labelMark(w *flow, c *chart, label string, at pt) {
+	const size = 8.5
+	label, st := w.faces.fit(label, style{bold, size, black}, 110, 7)
+	width := w.faces[bold].width(label, st.size)
+	if width == 0 {
+		return
+	}
+	for _, d := range []pt{{6, 3}, {-6 - width, 3}, {-width / 2, -7}, {-width / 2, 14}, {6, 14}, {-6 - width, 14}, {6, -8}, {-6 - width, -8}} {
+		r := rect{at.x + d.x - 1, at.y + d.y - size, width + 2, size + 2}
+		if c.free(r) {
+			c.taken = append(c.taken, r)
+			c.p.box(white, rect{r.x + 0.5, r.y + 1, r.w - 1, r.h - 1.5})
+			w.write(at.x+d.x, at.y+d.y, label, st)
+			return
+		}
+	}
+}
+
+// markLine draws wires as a double line with ticks, roads as a thin double
+// line, and anything else as long dashes.
+func markLine(c *chart, kind MarkKind, lines [][]pt) {
+	switch kind {
+	case MarkWire:
+		c.p.stroke(pen{ink: black, width: 2.6}, lines...)
+		c.p.stroke(pen{ink: white, width: 1.2}, lines...)
+		for _, l := range lines {
+			ticks := dashed(l, []float64{0.6, 9})
+			for _, t := range ticks {
+				c.p.fill(black, disc(t[0], 2))
+			}
+		}
+	case MarkRoad:
+		c.p.stroke(pen{ink: quiet, width: 2.2}, lines...)
+		c.p.stroke(pen{ink: white, width: 1.2}, lines...)
+	default:
+		c.p.stroke(pen{ink: black, width: 0.9, dash: []float64{6, 3}}, lines...)
+	}
+}
+
+// symbol draws a mark that is a point.
+func symbol(p *page, kind MarkKind, at pt) {
+	line := pen{ink: black, width: 0.9}
+	switch kind {
+	case MarkEntry: // an arrow head that points at the place from above
+		p.fill(black, []pt{at, {at.x - 4, at.y - 8}, {at.x + 4, at.y - 8}})
+	case MarkPole:
+		p.fill(black, []pt{{at.x, at.y - 5}, {at.x + 4, at.y + 3}, {at.x - 4, at.y + 3}})
+	case MarkTree:
+		p.fill(black, disc(pt{at.x, at.y - 1.5}, 3))
+		p.rule(line, at.x, at.y, at.x, at.y+4.5)
+	case MarkHome:
+		p.fill(black, []pt{{at.x - 3.5, at.y + 3.5}, {at.x - 3.5, at.y - 0.5}, {at.x, at.y - 4}, {at.x + 3.5, at.y - 0.5}, {at.x + 3.5, at.y + 3.5}})
+	case MarkNeighbour:
+		p.stroke(pen{ink: black, width: 1.2}, []pt{{at.x, at.y - 4.5}, {at.x + 4.5, at.y}, {at.x, at.y + 4.5}, {at.x - 4.5, at.y}, {at.x, at.y - 4.5}})
+	case MarkPad:
+		p.frame(pen{ink: black, width: 1.2}, rect{at.x - 3.5, at.y - 3.5, 7, 7})
+	case MarkWire:
+		p.rule(pen{ink: black, width: 1.2}, at.x-4, at.y-4, at.x+4, at.y+4)
+		p.rule(pen{ink: black, width: 1.2}, at.x-4, at.y+4, at.x+4, at.y-4)
+	case MarkInlet, MarkOutlet, MarkGate, MarkRoad, MarkLandmark:
+		ring := disc(at, 3)
+		p.stroke(line, append(ring, ring[0]))
+	default:
+		ring := disc(at, 3)
+		p.stroke(line, append(ring, ring[0]))
+	}
+}
+
+// jobMapKey says beside the scale what the map's lines are.
+func jobMapKey(w *flow, j JobSheet, x, y float64) {
+	st := style{regular, 8, black}
+	if len(j.Blocks) > 0 {
+		r := rect{x, y - 6, 14, 7}
+		w.p.stroke(pen{ink: teal, width: 0.7}, hatch([][]pt{ringOf(r)}, hatching{angle: 45, gap: 3.4})...)
+		w.p.frame(pen{ink: teal, width: 1}, r)
+		x += 18 + w.write(x+18, y, "block", st) + 8
+	}
+	if len(j.Levees) > 0 {
+		w.p.rule(pen{ink: dim, width: 0.6}, x, y-2.5, x+14, y-2.5)
+		x += 18 + w.write(x+18, y, "levee", st) + 8
+	}
+	if len(j.NoSpray) > 0 {
+		r := [][]pt{ringOf(rect{x, y - 6, 14, 7})}
+		w.p.stroke(pen{ink: quiet, width: 0.5}, append(hatch(r, hatching{angle: 45, gap: 4}), hatch(r, hatching{angle: 135, gap: 4})...)...)
+		w.write(x+18, y, "do not spray", st)
+	}
+}
