@@ -6,7 +6,14 @@ import "encoding/binary"
 // are or, when differences is true, may come as differences to the pixel
 // before; the second result says whether that kernel wants them so.
 func chooseKernel(l *layout, differences bool) (kernel, bool) {
-	if differences && l.kind != Float32 {
+	differences = differences && l.kind != Float32
+	if l.kind == Uint16 && l.samples == 4 && len(l.lanes) == 4 && l.alpha < 0 {
+		if differences {
+			return quadDifferences, true
+		}
+		return quad, false
+	}
+	if differences {
 		return genericDifferences, true
 	}
 	return generic, false
