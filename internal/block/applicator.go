@@ -146,21 +146,21 @@ func (c Charge) Bill(w Work) Bill {
 	}
 	b := Bill{
 		Product:     unit.DollarsPerAcre(w.ProductDollarsPerAcre).Over(unit.Acres(w.Acres)),
-		CallOut:     unit.FromDollars(or(c.CallOutDollars, 0)),
-		BilledAcres: max(w.Acres, or(c.MinimumAcres, 0)),
+		CallOut:     unit.FromDollars(or(c.CallOutDollars)),
+		BilledAcres: max(w.Acres, or(c.MinimumAcres)),
 	}
-	b.Acres = unit.DollarsPerAcre(or(c.PerAcreDollars, 0)).Over(unit.Acres(b.BilledAcres))
+	b.Acres = unit.DollarsPerAcre(or(c.PerAcreDollars)).Over(unit.Acres(b.BilledAcres))
 	if w.Minutes != nil {
-		b.Hours = unit.FromDollars(or(c.PerHourDollars, 0) * *w.Minutes / 60)
+		b.Hours = unit.FromDollars(or(c.PerHourDollars) * *w.Minutes / 60)
 	}
 	b.Total = b.Product + b.Acres + b.CallOut + b.Hours
 	return b
 }
 
-// or is *p, or otherwise when p is nil.
-func or(p *float64, otherwise float64) float64 {
+// or is *p, or 0 when p is nil.
+func or(p *float64) float64 {
 	if p == nil {
-		return otherwise
+		return 0
 	}
 	return *p
 }

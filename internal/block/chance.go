@@ -128,6 +128,6 @@ func (e *Weigher) byHand(cells []int32) float64 {
 	if won <= 0 {
 		return math.Inf(1)
 	}
-	perAcre := e.p.g.ProductDollarsPerAcre + or(e.p.a.Charge.PerAcreDollars, 0)
+	perAcre := e.p.g.ProductDollarsPerAcre + or(e.p.a.Charge.PerAcreDollars)
 	return float64(len(cells)) * e.p.g.Grid.AcresPerCell * perAcre / won
 }

@@ -56,7 +56,7 @@ func worth(n lane, l limits, c tariff, mask uint) (float64, bool) {
 	may := func(i int) bool { return i >= 0 && i < steps && n.open[i] }
 	total, first, last := -c.pass, -1, -1
 	shutSince := l.gap
-	for i := 0; i < steps; i++ {
+	for i := range steps {
 		if !on(i) {
 			shutSince++
 			continue
@@ -96,7 +96,7 @@ func worth(n lane, l limits, c tariff, mask uint) (float64, bool) {
 		}
 	}
 	// Every run must have a core.
-	for i := 0; i < steps; i++ {
+	for i := range steps {
 		if on(i) && !on(i-1) {
 			has := false
 			for j := i; on(j); j++ {

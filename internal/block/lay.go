@@ -115,7 +115,7 @@ func (p *Planner) outside(f frame, s strip) int {
 // time adds up work, turns and ferry. A turn is counted for each pass, the one
 // that lines up the first included.
 func (p *Planner) time(out *Plan, strips []strip) {
-	out.Loads = loads(out.ValveOnAcres, p.g.GallonsPerAcre, or(p.a.TankGallons, 0))
+	out.Loads = loads(out.ValveOnAcres, p.g.GallonsPerAcre, or(p.a.TankGallons))
 	if p.m.stepS == 0 {
 		return
 	}

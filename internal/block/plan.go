@@ -164,18 +164,18 @@ func measure(g Ground, a Applicator) measures {
 	m.perPart, m.perStep = float64(m.parts)/m.swath, 1/m.step
 	m.acresPerStep = m.swath * m.step / (g.Grid.CellM * g.Grid.CellM) * g.Grid.AcresPerCell
 	speed := 0.0
-	if v := or(a.SpeedMph, 0); v > 0 {
+	if v := or(a.SpeedMph); v > 0 {
 		speed = float64(unit.MilesPerHour(v).MetersPerSec())
 		m.stepS = m.step * m.ground / speed
-		m.ferryS = 2 * float64(unit.Miles(or(a.FerryMiles, 0)).Meters()) / speed
+		m.ferryS = 2 * float64(unit.Miles(or(a.FerryMiles)).Meters()) / speed
 	}
-	m.turnS = or(a.TurnS, 0)
+	m.turnS = or(a.TurnS)
 	inSteps := func(meters float64) int { return int(math.Ceil(meters/(m.step*m.ground) - 1e-9)) }
 	m.limits = limits{
-		lead:    inSteps(float64(unit.Feet(or(a.LeadFt, 0)).Meters())),
-		trail:   inSteps(float64(unit.Feet(or(a.TrailFt, 0)).Meters())),
-		minOpen: max(1, inSteps(or(a.MinimumOpenS, 0)*speed)),
-		gap:     max(1, inSteps(or(a.BridgeGapS, 0)*speed)),
+		lead:    inSteps(float64(unit.Feet(or(a.LeadFt)).Meters())),
+		trail:   inSteps(float64(unit.Feet(or(a.TrailFt)).Meters())),
+		minOpen: max(1, inSteps(or(a.MinimumOpenS)*speed)),
+		gap:     max(1, inSteps(or(a.BridgeGapS)*speed)),
 	}
 	m.margin = m.limits.lead + m.limits.trail + m.limits.minOpen + 1
 	m.terms = price(g, a.Charge, m)
@@ -187,14 +187,14 @@ func price(g Ground, c Charge, m measures) terms {
 	t := terms{limits: m.limits, mostEntries: mostEntries}
 	perSecond := 0.0
 	if m.stepS > 0 {
-		perSecond = or(c.PerHourDollars, 0) / 3600
+		perSecond = or(c.PerHourDollars) / 3600
 	}
 	t.step = float64(g.ProductDollarsPerAcre*m.acresPerStep) + leastPrice
 	t.flown = perSecond * m.stepS
 	t.pass = perSecond * m.turnS
-	t.charge = or(c.PerAcreDollars, 0) * m.acresPerStep
-	t.minimum = or(c.MinimumAcres, 0) / m.acresPerStep
-	t.fixed = or(c.CallOutDollars, 0) + float64(perSecond*m.ferryS)
+	t.charge = or(c.PerAcreDollars) * m.acresPerStep
+	t.minimum = or(c.MinimumAcres) / m.acresPerStep
+	t.fixed = or(c.CallOutDollars) + float64(perSecond*m.ferryS)
 	return t
 }
 

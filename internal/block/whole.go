@@ -25,8 +25,8 @@ func (p *Planner) byHand() []Plan {
 	for n, i := range order {
 		sum += p.spots[i].won
 		acres := float64(n+1) * a
-		net := sum - float64(p.g.ProductDollarsPerAcre*acres) - or(c.CallOutDollars, 0) -
-			float64(or(c.PerAcreDollars, 0)*max(acres, or(c.MinimumAcres, 0)))
+		net := sum - float64(p.g.ProductDollarsPerAcre*acres) - or(c.CallOutDollars) -
+			float64(or(c.PerAcreDollars)*max(acres, or(c.MinimumAcres)))
 		if net > best {
 			best, most = net, n+1
 		}
@@ -42,7 +42,7 @@ func (p *Planner) byHand() []Plan {
 	slices.Sort(out.Treated)
 	out.TreatedAcres = float64(most) * a
 	out.ValveOnAcres = out.TreatedAcres
-	out.Loads = loads(out.ValveOnAcres, p.g.GallonsPerAcre, or(p.a.TankGallons, 0))
+	out.Loads = loads(out.ValveOnAcres, p.g.GallonsPerAcre, or(p.a.TankGallons))
 	p.cost(&out)
 	return []Plan{out}
 }
@@ -72,7 +72,7 @@ func Whole(ctx context.Context, g Ground, a Applicator) (Plan, error) {
 			}
 		}
 	}
-	out.Loads = loads(out.ValveOnAcres, g.GallonsPerAcre, or(a.TankGallons, 0))
+	out.Loads = loads(out.ValveOnAcres, g.GallonsPerAcre, or(a.TankGallons))
 	if a.Kind != ByHand {
 		if err := p.longWay(ctx, &out); err != nil {
 			return Plan{}, err
