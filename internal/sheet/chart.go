@@ -134,16 +134,6 @@ func (c *chart) picture(p Picture, dpi float64, ramp bool) bool {
 	return true
 }
 
-// mask paints white over what a picture shows beyond the box.
-func (c *chart) mask() {
-	const far = 60.0
-	b := c.box
-	c.p.box(white, rect{b.x - far, b.y - far, far, b.h + 2*far})
-	c.p.box(white, rect{b.right(), b.y - far, far, b.h + 2*far})
-	c.p.box(white, rect{b.x, b.y - far, b.w, far})
-	c.p.box(white, rect{b.x, b.bottom(), b.w, far})
-}
-
 // free says whether a label may stand at r.
 func (c *chart) free(r rect) bool {
 	if !c.box.contains(r) {
@@ -164,6 +154,8 @@ type flag struct {
 	size float64 // of the letter
 	ink  ink
 	from float64 // least distance from the place, points; 0 may stand on it
+	// shape is what the flag names: its line ends at the nearest corner of it.
+	shape [][]pt
 }
 
 // plant sets a flag in a plain disc, as near to its place as there is room,
@@ -175,15 +167,27 @@ func (c *chart) plant(w *flow, f flag) {
 		center = pt{min(max(f.at.x, c.box.x+r), c.box.right()-r), min(max(f.at.y, c.box.y+r), c.box.bottom()-r)}
 	}
 	c.taken = append(c.taken, rect{center.x - r, center.y - r, 2 * r, 2 * r})
-	if d := math.Hypot(center.x-f.at.x, center.y-f.at.y); d > r {
-		t := (d - r) / d
-		end := pt{f.at.x + (center.x-f.at.x)*t, f.at.y + (center.y-f.at.y)*t}
-		c.p.stroke(pen{ink: white, width: 2}, []pt{f.at, end})
-		c.p.stroke(pen{ink: f.ink, width: 0.8}, []pt{f.at, end})
+	foot := f.foot(center)
+	if d := math.Hypot(center.x-foot.x, center.y-foot.y); d > r {
+		c.p.stroke(pen{ink: f.ink, width: 0.9}, []pt{foot, center})
 	}
 	c.p.fill(white, disc(center, r+0.8))
 	c.outline(pen{ink: f.ink, width: 0.9}, [][]pt{disc(center, r)})
 	w.writeMiddle(center.x, center.y+f.size*0.36, f.text, style{bold, f.size, f.ink})
+}
+
+// foot is where the flag's line ends: the corner of its shape that is nearest
+// to the disc, or the place itself.
+func (f flag) foot(center pt) pt {
+	best, far := f.at, math.Inf(1)
+	for _, ring := range f.shape {
+		for _, p := range ring {
+			if d := math.Hypot(center.x-p.x, center.y-p.y); d < far {
+				best, far = p, d
+			}
+		}
+	}
+	return best
 }
 
 // room looks round a place, nearest first, for where a disc of radius r is free.

@@ -8,7 +8,7 @@ const (
 	mapGap   = 12.0 // between the two maps
 	mapTitle = 14.0 // above each map
 	mapFoot  = 20.0 // scale and north below each map
-	leastMap = 190.0
+	leastMap = 215.0
 	mostMap  = 380.0
 	mapDPI   = 200.0
 )
@@ -73,24 +73,17 @@ func fieldMaps(w *flow, f FieldSheet) {
 // stay on the same page where that leaves maps worth looking at.
 func mapRoom(w *flow, f FieldSheet, key keyed) float64 {
 	free := w.bottom - w.y - key.height(w) - 4
-	t := suspectTable(w, f.Units)
-	tables := 0.0
-	if rows := suspectRows(w, f); len(rows) > 0 {
-		tables += 46
-		for _, r := range rows {
-			tables += t.height(r)
-		}
+	least := leastMap + mapTitle + mapFoot
+	height := func(part func(*flow, FieldSheet)) float64 {
+		return w.measure(func(s *flow) { part(s, f) })
 	}
-	money := 0.0
-	if len(f.Alternatives) > 0 {
-		money = moneyHeight(w, f)
-	}
-	for _, below := range [...]float64{tables + money, tables, 0} {
-		if free-below >= leastMap+mapTitle+mapFoot {
+	suspects, money, rest := height(fieldSuspects), height(fieldMoney), height(fieldRest)
+	for _, below := range [...]float64{suspects + money + rest, suspects + money, suspects, money, 0} {
+		if free-below >= least {
 			return min(free-below, mostMap)
 		}
 	}
-	return leastMap + mapTitle + mapFoot
+	return least
 }
 
 // leftOutHatch is how ground of one reason is hatched: grey slant lines, at an
@@ -141,11 +134,7 @@ func suspectMap(w *flow, f FieldSheet, c *chart) {
 	}
 	checkNumbers(w, c, f.Checks)
 	for i, s := range f.Suspects {
-		from := 0.0
-		if box := extent(shapes[i]); box.w > 0 {
-			from = 9
-		}
-		c.plant(w, flag{text: s.Letter, at: c.at(s.Center), size: 10, ink: plum, from: from})
+		c.plant(w, flag{text: s.Letter, at: c.at(s.Center), size: 10, ink: plum, from: 9, shape: shapes[i]})
 	}
 	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3, 0.35)
 }

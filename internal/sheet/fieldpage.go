@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"bittern/internal/doubt"
@@ -25,8 +26,26 @@ func layField(f FieldSheet, faces *typefaces) []*page {
 	fieldFacts(w, f)
 	fieldDoubts(w, f.Doubts[:min(len(f.Doubts), doubtsAtop)], "Doubt")
 	fieldMaps(w, f)
-	fieldSuspects(w, f)
-	fieldMoney(w, f)
+	if !fieldFits(w, f, fieldSuspects) && fieldFits(w, f, fieldMoney) {
+		// The table goes to the next page whole; what it costs stays on the first.
+		fieldMoney(w, f)
+		fieldSuspects(w, f)
+	} else {
+		fieldSuspects(w, f)
+		fieldMoney(w, f)
+	}
+	fieldRest(w, f)
+	fieldFeet(w, f)
+	return w.pages
+}
+
+// fieldFits says whether a part has room on this page.
+func fieldFits(w *flow, f FieldSheet, part func(*flow, FieldSheet)) bool {
+	return w.measure(func(s *flow) { part(s, f) }) <= w.bottom-w.y
+}
+
+// fieldRest is what follows the suspects and the money.
+func fieldRest(w *flow, f FieldSheet) {
 	fieldGround(w, f)
 	fieldHints(w, f)
 	if len(f.Doubts) > doubtsAtop {
@@ -35,22 +54,14 @@ func layField(f FieldSheet, faces *typefaces) []*page {
 	}
 	fieldPlantings(w, f)
 	fieldProvenance(w, f)
-	fieldFeet(w, f)
-	return w.pages
 }
 
 func fieldHead(w *flow, f FieldSheet) {
-	st := style{regular, bodySize, black}
-	tag := "Field sheet"
-	if f.Question != "" {
-		tag += ": " + f.Question
-	}
-	w.writeRight(w.right(), w.y+8, tag, style{regular, smallSize, quiet})
 	where := f.Where
 	if where == "" {
 		where = f.Field
 	}
-	w.paraIn(where, st, w.left, w.width-110)
+	w.para(where, style{regular, bodySize, black})
 	w.y += 3
 	w.p.rule(pen{ink: black, width: 1}, w.left, w.y, w.right(), w.y)
 	w.y += 5
@@ -111,7 +122,7 @@ func fieldSuspects(w *flow, f FieldSheet) {
 	}
 	t := suspectTable(w, f.Units)
 	rows := suspectRows(w, f)
-	w.heading("What stands out, and what to do", t.height(rows[0])+20)
+	w.heading("What stands out, and what to do", min(t.heightOf(rows), 400))
 	t.titles()
 	for _, r := range rows {
 		t.row(r, false)
@@ -123,20 +134,16 @@ func suspectTable(w *flow, u Units) table {
 	return table{w: w, size: 10, head: smallSize, gap: 7, lines: 3, pad: 3, columns: []column{
 		{title: "", width: 24},
 		{title: u.areaName(), width: 42, right: true},
-		{title: "look", width: 92},
+		{title: "look", width: 100},
 		{title: "where", width: 132},
-		{title: "what to do", width: 130},
-		{title: "consistent with", width: 120},
+		{title: "what to do", width: 158},
+		{title: "consistent with", width: 84},
 	}}
 }
 
 func suspectRows(w *flow, f FieldSheet) [][]cell {
 	rows := make([][]cell, 0, len(f.Suspects)+1)
 	for _, s := range f.Suspects {
-		verdict := s.Verdict
-		if s.Chance != "" {
-			verdict += "; " + s.Chance
-		}
 		causes := make([]string, len(s.Hints))
 		for i, h := range s.Hints {
 			causes[i] = h.Cause
@@ -150,7 +157,7 @@ func suspectRows(w *flow, f FieldSheet) [][]cell {
 			{text: f.Units.area(s.Acres), font: bold},
 			{text: look},
 			{text: s.Where},
-			{text: verdict, font: bold},
+			{text: s.Verdict, note: s.Chance, font: bold},
 			{text: strings.Join(causes, "; "), ink: quiet},
 		})
 	}
@@ -205,19 +212,23 @@ func fieldMoney(w *flow, f FieldSheet) {
 		return
 	}
 	t := moneyTable(w, f.Units)
-	w.heading("The money", moneyHeight(w, f)-30)
-	t.titles()
 	axis := 0.0
 	for _, a := range f.Alternatives {
 		axis = max(axis, known(a.Cost)+max(known(a.LossHigh), known(a.LossLow)))
 	}
-	for _, a := range f.Alternatives {
-		t.row(moneyRow(w, f.Units, a, axis), a.Chosen)
+	rows := make([][]cell, len(f.Alternatives))
+	for i, a := range f.Alternatives {
+		rows[i] = moneyRow(w, f.Units, a, axis)
+	}
+	w.heading("The money", min(t.heightOf(rows)+30, 400))
+	t.titles()
+	for i, a := range f.Alternatives {
+		t.row(rows[i], a.Chosen)
 	}
 	st := style{regular, smallSize, quiet}
-	w.para("Bars: solid is what it costs, open is the least that may still be lost, hatched is from the least to the most. The shaded row is the choice at the prices typed.", st)
+	w.para("Bars: solid is cost, hatched is what may still be lost. Shaded: the choice at the prices typed.", st)
 	for _, flip := range f.Flips {
-		w.para("Would flip it: "+flip, style{regular, bodySize - 0.5, black})
+		w.para(wouldFlip+flip, style{regular, bodySize - 0.5, black})
 	}
 	w.y += 2
 }
@@ -233,14 +244,8 @@ func moneyTable(w *flow, u Units) table {
 	}}
 }
 
-func moneyHeight(w *flow, f FieldSheet) float64 {
-	t := moneyTable(w, f.Units)
-	h := 60.0
-	for _, a := range f.Alternatives {
-		h += t.height(moneyRow(w, f.Units, a, 1))
-	}
-	return h + 13*float64(len(f.Flips))
-}
+// wouldFlip begins a sentence that says what would change the choice.
+const wouldFlip = "Would flip it: "
 
 func known(v *float64) float64 {
 	if v == nil {
@@ -254,10 +259,6 @@ func moneyRow(w *flow, u Units, a Alternative, axis float64) []cell {
 	if a.Chosen {
 		font = bold
 	}
-	name := a.Name
-	if a.Note != "" {
-		name += ", " + a.Note
-	}
 	loss := "not known"
 	switch {
 	case a.LossLow != nil && a.LossHigh != nil && dollars(*a.LossLow) != dollars(*a.LossHigh):
@@ -268,7 +269,7 @@ func moneyRow(w *flow, u Units, a Alternative, axis float64) []cell {
 		loss = "from " + dollars(*a.LossLow)
 	}
 	return []cell{
-		{text: name, font: font},
+		{text: a.Name, note: a.Note, font: font},
 		{text: orUnknown(a.Acres, u.area), font: font},
 		{text: orUnknown(a.Cost, dollars), font: font},
 		{text: loss, font: font},
@@ -336,46 +337,85 @@ func fieldGround(w *flow, f FieldSheet) {
 	}
 }
 
-// fieldHints says for every suspect what it is consistent with, and what to
-// look for on foot.
-func fieldHints(w *flow, f FieldSheet) {
-	first := true
-	for _, s := range f.Suspects {
-		for i, h := range s.Hints {
-			if first {
-				w.heading("What to look for on foot", 50)
-				w.para("Consistent with is not a diagnosis: colour alone can't tell. Walk to be sure.", style{regular, smallSize, quiet})
-				w.y += 2
-				first = false
-			}
-			label := ""
-			if i == 0 {
-				label = s.Letter + ", " + f.Units.areas(s.Acres)
-			}
-			w.labelled(label, hintText(h), style{regular, 10, black}, 84)
-		}
-		if len(s.Hints) > 0 {
-			w.y += 2
-		}
-	}
+// A cause is one cause that suspects are consistent with, and which they are.
+type cause struct {
+	name, lookFor string
+	letters       []string
+	reasons       []string // one for each letter: what speaks for and against
 }
 
-func hintText(h Hint) string {
-	text := sentence(h.Cause) + "."
-	if len(h.For) > 0 {
-		text += " For: " + strings.Join(h.For, "; ") + "."
+// causesOf gathers the hints of all suspects by cause, in order of appearance,
+// so that what to look for on foot is said once.
+func causesOf(suspects []FieldSuspect) []cause {
+	var out []cause
+	for _, s := range suspects {
+		for _, h := range s.Hints {
+			i := slices.IndexFunc(out, func(c cause) bool { return c.name == h.Cause && c.lookFor == h.LookFor })
+			if i < 0 {
+				i = len(out)
+				out = append(out, cause{name: h.Cause, lookFor: h.LookFor})
+			}
+			out[i].letters = append(out[i].letters, s.Letter)
+			out[i].reasons = append(out[i].reasons, reasons(h))
+		}
 	}
+	return out
+}
+
+func reasons(h Hint) string {
+	text := strings.Join(h.For, "; ")
 	if len(h.Against) > 0 {
-		text += " Against: " + strings.Join(h.Against, "; ") + "."
-	}
-	if h.LookFor != "" {
-		text += " Look for: " + strings.TrimSuffix(h.LookFor, ".") + "."
+		text = joined(". ", text, "Against: "+strings.Join(h.Against, "; "))
 	}
 	return text
 }
 
-// fieldPlantings sets what planted patches showed: a row for each size, a
-// column for each strength.
+// text says which suspects fit a cause and why; suspects with the same reasons
+// are named together.
+func (c cause) text() string {
+	var groups [][]string
+	var said []string
+	for i, r := range c.reasons {
+		k := slices.Index(said, r)
+		if k < 0 {
+			k = len(said)
+			said, groups = append(said, r), append(groups, nil)
+		}
+		groups[k] = append(groups[k], c.letters[i])
+	}
+	parts := make([]string, 0, len(said))
+	for k, r := range said {
+		if r != "" {
+			parts = append(parts, strings.Join(groups[k], ", ")+": "+r+".")
+		} else {
+			parts = append(parts, strings.Join(groups[k], ", ")+".")
+		}
+	}
+	text := strings.Join(parts, " ")
+	if c.lookFor != "" {
+		text += " Look for " + strings.TrimSuffix(c.lookFor, ".") + "."
+	}
+	return text
+}
+
+// fieldHints says what the suspects are consistent with, and what to look for
+// on foot.
+func fieldHints(w *flow, f FieldSheet) {
+	causes := causesOf(f.Suspects)
+	if len(causes) == 0 {
+		return
+	}
+	w.heading("What to look for on foot", 50)
+	w.para("Consistent with is not a diagnosis: colour alone can't tell. Walk to be sure.", style{regular, smallSize, quiet})
+	w.y += 2
+	for _, c := range causes {
+		w.labelled(sentence(c.name), c.text(), style{regular, 10, black}, labelWidth)
+		w.y += 1.5
+	}
+}
+
+// fieldPlantings sets what planted patches showed: a row for each strength, a
+// column for each size.
 func fieldPlantings(w *flow, f FieldSheet) {
 	var sizes, strengths []float64
 	got := map[[2]float64]string{}
@@ -383,23 +423,29 @@ func fieldPlantings(w *flow, f FieldSheet) {
 		sizes, strengths = withValue(sizes, p.Acres), withValue(strengths, p.Strength)
 		got[[2]float64{p.Acres, p.Strength}] = fmt.Sprintf("%d of %d", p.Found, p.Planted)
 	}
-	if len(sizes) == 0 || len(strengths) > 6 {
+	if len(sizes) == 0 || len(sizes) > 8 {
 		return
 	}
-	cols := []column{{title: "patch planted in the picture", width: 150}}
-	for _, s := range strengths {
-		cols = append(cols, column{title: trimmed(s) + " spreads strong", width: 90 - 5*float64(max(0, len(strengths)-4)), right: true})
+	const first = 132.0
+	cols := []column{{title: "planted patches found", width: first}}
+	for _, a := range sizes {
+		cols = append(cols, column{title: f.Units.areas(a), width: (w.width - first) / float64(max(len(sizes), 5)), right: true})
 	}
 	t := table{w: w, columns: cols, size: 10, head: smallSize, gap: 8, lines: 1, pad: 3}
-	w.heading("What this flight would have shown", 40+16*float64(min(len(sizes), 6)))
+	w.heading("What this flight would have shown", 24+16*float64(len(strengths)))
 	t.titles()
-	for _, a := range sizes {
-		row := []cell{{text: f.Units.areas(a)}}
-		for _, s := range strengths {
+	for _, s := range strengths {
+		name := trimmed(s) + " spreads strong"
+		if s == 1 {
+			name = "1 spread strong"
+		}
+		row := []cell{{text: name}}
+		for _, a := range sizes {
 			row = append(row, cell{text: got[[2]float64{a, s}]})
 		}
 		t.row(row, false)
 	}
+	w.y += 2
 }
 
 func withValue(vs []float64, v float64) []float64 {
@@ -420,10 +466,8 @@ func fieldProvenance(w *flow, f FieldSheet) {
 		w.para(inputsText(f.Inputs, f.Program), st)
 	}
 	if len(f.Cautions) > 0 {
-		w.heading("Cautions", 14*float64(min(len(f.Cautions), 5)))
-		for _, c := range f.Cautions {
-			w.para(c, style{regular, 10, black})
-		}
+		w.heading("Cautions", 26)
+		w.para(strings.Join(f.Cautions, " "), style{regular, 10, black})
 	}
 }
 
@@ -447,6 +491,9 @@ func inputsText(inputs []Input, program string) string {
 	return text
 }
 
+// footLaw stands on every page of a field sheet.
+const footLaw = "The label is the law. A licensed applicator decides. Local rules first."
+
 // fieldFeet numbers the pages.
 func fieldFeet(w *flow, f FieldSheet) {
 	st := style{regular, 8.5, quiet}
@@ -454,7 +501,9 @@ func fieldFeet(w *flow, f FieldSheet) {
 		w.p = p
 		y := pageH - 26.0
 		p.rule(pen{ink: hair, width: 0.5}, w.left, y-11, w.right(), y-11)
-		w.writeFit(w.left, y, joined(" \u00b7 ", f.Field, "The label is the law; a licensed applicator decides; local rules come first."), st, w.width-70, 7)
+		name, ns := w.faces.fit(joined(" \u00b7 ", joined(": ", "Field sheet", f.Question), f.Field), st, 205, 7.5)
+		w.write(w.left, y, name, ns)
+		w.writeFit(w.left+212, y, footLaw, st, w.width-212-60, 7)
 		w.writeRight(w.right(), y, fmt.Sprintf("page %d of %d", i+1, len(w.pages)), st)
 	}
 }

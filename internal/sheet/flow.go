@@ -1,5 +1,7 @@
 package sheet
 
+import "math"
+
 // A flow sets text and tables down a page and goes on to the next one when a
 // page is full.
 type flow struct {
@@ -9,7 +11,6 @@ type flow struct {
 	y            float64 // where the next thing starts
 	top, bottom  float64 // of every page's writing
 	left, width  float64
-	onPage       func() // called when a page has begun; may be nil
 	firstOfAPage bool
 }
 
@@ -21,9 +22,6 @@ func (w *flow) next() {
 	w.pages = append(w.pages, w.p)
 	w.y = w.top
 	w.firstOfAPage = true
-	if w.onPage != nil {
-		w.onPage()
-	}
 }
 
 // need begins a new page unless h points are left on this one.
@@ -31,6 +29,14 @@ func (w *flow) need(h float64) {
 	if w.y+h > w.bottom {
 		w.next()
 	}
+}
+
+// measure is how high something is when it is set on a page without end.
+func (w *flow) measure(set func(*flow)) float64 {
+	p := &page{}
+	scratch := &flow{faces: w.faces, pages: []*page{p}, p: p, bottom: math.Inf(1), left: w.left, width: w.width}
+	set(scratch)
+	return scratch.y
 }
 
 // write sets one line with its baseline at y, cleaned; it returns its width.
@@ -101,11 +107,14 @@ func (w *flow) labelled(label, s string, st style, column float64) {
 	}
 }
 
+// headingHeight is what a section's title takes with the rule above it.
+const headingHeight = 8 + 1.24*11 + 1
+
 // heading sets a section's title with a hairline above it, and keeps it on one
 // page with the first keep points of what follows.
 func (w *flow) heading(s string, keep float64) {
 	st := style{bold, 11, black}
-	w.need(8 + st.lead() + 3 + keep)
+	w.need(headingHeight + keep)
 	if !w.firstOfAPage {
 		w.y += 5
 		w.p.rule(pen{ink: hair, width: 0.5}, w.left, w.y, w.right(), w.y)
@@ -125,6 +134,7 @@ type column struct {
 // A cell is what stands in one place of a table.
 type cell struct {
 	text string
+	note string // under the text, smaller
 	font fontID
 	ink  ink
 	draw func(r rect) // draws instead of text, in the cell's first line
@@ -195,7 +205,8 @@ func (t table) height(cells []cell) float64 {
 	h := style{size: t.size}.lead()
 	for i, c := range cells {
 		lines, st := t.wrapped(i, c)
-		h = max(h, float64(len(lines))*st.lead())
+		notes, ns := t.wrappedNote(i, c)
+		h = max(h, float64(len(lines))*st.lead()+float64(len(notes))*ns.lead())
 	}
 	return h + t.pad
 }
@@ -206,6 +217,10 @@ func (t table) wrapped(i int, c cell) ([]string, style) {
 		st.ink = black
 	}
 	return t.w.faces.short(c.text, st, t.columns[i].width-t.gap, t.lines, t.size-2)
+}
+
+func (t table) wrappedNote(i int, c cell) ([]string, style) {
+	return t.w.faces.short(c.note, style{regular, t.size - 1, quiet}, t.columns[i].width-t.gap, 2, t.size-2)
 }
 
 // row sets one row with a hairline under it. Chosen rows have a shaded ground.
@@ -230,6 +245,11 @@ func (t table) row(cells []cell, chosen bool) {
 		for _, l := range lines {
 			t.set(x, y, l, st, col)
 			y += st.lead()
+		}
+		notes, ns := t.wrappedNote(i, c)
+		for _, l := range notes {
+			t.set(x, y, l, ns, col)
+			y += ns.lead()
 		}
 		x += col.width
 	}

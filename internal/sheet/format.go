@@ -20,9 +20,11 @@ func (u Units) area(acres float64) string {
 		v *= hectaresPerAcre
 	}
 	switch {
+	case v == 0:
+		return "0"
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		return "not known"
-	case v != 0 && math.Abs(v) < 0.005:
+	case math.Abs(v) < 0.005:
 		return "under 0.01"
 	case math.Abs(v) < 0.995:
 		return strconv.FormatFloat(v, 'f', 2, 64)

@@ -10,15 +10,7 @@ import (
 // along their heading with their numbers, levees thin, marks, the entry; north
 // and a scale below. Nothing else.
 func jobMap(w *flow, j JobSheet, box rect) {
-	outlines := make([]geo.MultiPolygon, len(j.Blocks))
-	for i, b := range j.Blocks {
-		outlines[i] = geo.MultiPolygon{b.Outline}
-	}
-	field := boundsOf(append(outlines, j.Boundary)...)
-	if !field.known() {
-		return
-	}
-	c := newChart(w.p, w.faces, box, withMarks(field, j.Marks).framed())
+	c := newChart(w.p, w.faces, box, jobGround(j))
 	levees(c, j.Levees, dim)
 	noSpray := c.rings(j.NoSpray)
 	c.p.stroke(pen{ink: quiet, width: 0.5}, append(
@@ -26,7 +18,9 @@ func jobMap(w *flow, j JobSheet, box rect) {
 	c.outline(pen{ink: quiet, width: 0.7}, noSpray)
 	c.outline(pen{ink: black, width: 1.5}, c.rings(j.Boundary))
 	for _, b := range j.Blocks {
-		jobBlock(c, b, j.ConvergenceDeg)
+		if rings := jobBlock(c, b, j.ConvergenceDeg); len(rings) > 0 {
+			c.taken = append(c.taken, extent(rings))
+		}
 	}
 	for _, b := range j.Blocks {
 		if rings := c.rings(geo.MultiPolygon{b.Outline}); len(rings) > 0 {
@@ -38,6 +32,19 @@ func jobMap(w *flow, j JobSheet, box rect) {
 	}
 	end := c.scaleAndNorth(w, j.Units, j.ConvergenceDeg, box.bottom()+3, 0.22)
 	jobMapKey(w, j, end+12, box.bottom()+12)
+}
+
+// jobGround is the ground that a job's map shows.
+func jobGround(j JobSheet) Bounds {
+	outlines := make([]geo.MultiPolygon, len(j.Blocks))
+	for i, b := range j.Blocks {
+		outlines[i] = geo.MultiPolygon{b.Outline}
+	}
+	field := boundsOf(append(outlines, j.Boundary)...)
+	if !field.known() {
+		return field.framed()
+	}
+	return withMarks(field, j.Marks).framed()
 }
 
 // withMarks widens the ground to marks that lie near the field: within a third
@@ -72,14 +79,43 @@ func (m Mark) places() []geo.Point {
 }
 
 // jobBlock hatches a block along its heading, so that paper in black and white
-// shows which way it is flown.
-func jobBlock(c *chart, b JobBlock, convergence float64) {
+// shows which way it is flown; the runs themselves are the hatch where they
+// are far enough apart to be seen. It returns the block's outline.
+func jobBlock(c *chart, b JobBlock, convergence float64) [][]pt {
 	rings := c.rings(geo.MultiPolygon{b.Outline})
 	// On the page, grid north is up: a heading of h degrees from true north is
 	// h less the convergence from up, clockwise.
 	angle := 90 - (b.HeadingDeg - convergence)
-	c.p.stroke(pen{ink: teal, width: 0.7}, hatch(rings, hatching{angle: angle, gap: 3.4})...)
+	lines := c.runs(b, rings)
+	if lines == nil {
+		lines = hatch(rings, hatching{angle: angle, gap: 3.4})
+	}
+	c.p.stroke(pen{ink: teal, width: 0.7}, lines...)
 	c.outline(pen{ink: teal, width: 1.5}, rings)
+	return rings
+}
+
+// runs are a block's runs on the page; nil when there are none, or when they
+// would lie closer than lines can be told apart.
+func (c *chart) runs(b JobBlock, rings [][]pt) [][]pt {
+	const apart = 2.2
+	var out [][]pt
+	length, area := 0.0, 0.0
+	for _, l := range b.RunLines {
+		for _, part := range c.line(l) {
+			out = append(out, part)
+			for i := 1; i < len(part); i++ {
+				length += math.Hypot(part[i].x-part[i-1].x, part[i].y-part[i-1].y)
+			}
+		}
+	}
+	for _, r := range rings {
+		area += math.Abs(signedArea(r))
+	}
+	if length == 0 || area/length < apart {
+		return nil
+	}
+	return out
 }
 
 // numberBlock sets a block's number in a plain square: on the block when it
@@ -92,16 +128,13 @@ func numberBlock(w *flow, c *chart, id string, rings [][]pt) {
 	if places := inside(rings); len(places) > 0 {
 		middle = places[0]
 	}
-	from := 0.0
+	center := middle
 	if box.w < 3*half || box.h < 3*half {
-		from = half + min(box.w, box.h)/2 + 2
-	}
-	center, found := c.room(flag{at: middle, from: from}, half)
-	if !found {
-		center = middle
-	}
-	if d := math.Hypot(center.x-middle.x, center.y-middle.y); d > half {
-		c.p.stroke(pen{ink: black, width: 0.6}, []pt{middle, center})
+		if free, found := c.room(flag{at: middle, from: half}, half); found {
+			center = free
+			foot := flag{at: middle, shape: rings}.foot(center)
+			c.p.stroke(pen{ink: black, width: 0.7}, []pt{foot, center})
+		}
 	}
 	r := rect{center.x - half, center.y - size*0.62, 2 * half, size * 1.24}
 	c.taken = append(c.taken, r)

@@ -17,8 +17,8 @@ const (
 
 // Sentences that stand where a list or a figure is missing.
 const (
-	noHazards    = "NONE ENTERED \u2013 not surveyed. Pilot must look."
-	noNeighbours = "NONE ENTERED \u2013 not surveyed. Pilot must look."
+	noHazards    = "NONE ENTERED \u2014 not surveyed. Pilot must look."
+	noNeighbours = "NONE ENTERED \u2014 not surveyed. Pilot must look."
 	noProducts   = "No products were typed. Write the mix from the label:"
 	labelIsLaw   = "The label is the law. The licensed applicator and the pilot decide whether, when and on which heading to fly. Local rules come first."
 	emergency    = "Emergency: 911. Poison Control 800-222-1222. Chemical spill or fire: CHEMTREC 800-424-9300." // REFERENCES 11: USDA record manual
@@ -49,7 +49,7 @@ func layJob(j JobSheet, faces *typefaces) []*page {
 		w.write(w.left, w.y+11, "The blocks are listed on page 2.", style{bold, figureSize, black})
 	}
 	w.y = bottom
-	jobApplied(w)
+	jobApplied(w, j.Units)
 	jobFoot(w, j)
 	jobRest(w, t, rows, rest, here)
 	if len(w.pages) > 1 {
@@ -171,8 +171,12 @@ type blank struct {
 
 // blanks sets labels and values in one line.
 func blanks(w *flow, x, y, width float64, fields ...blank) {
-	for _, f := range fields {
+	end := x + width
+	for i, f := range fields {
 		full := f.share*width - 6
+		if i == len(fields)-1 {
+			full = end - x
+		}
 		label, ls := w.faces.fit(f.label, style{regular, jobLabel, quiet}, full*0.6, 6.5)
 		lw := w.write(x, y, label, ls)
 		if lw > 0 {
@@ -185,18 +189,20 @@ func blanks(w *flow, x, y, width float64, fields ...blank) {
 
 // jobParties says whose field it is, where it lies, and who is to be called.
 func jobParties(w *flow, j JobSheet) {
-	half := w.width/2 - 6
-	left, right := w.left, w.left+w.width/2+2
+	half := w.width/2 - 8
+	left, right := w.left, w.right()-half
 	y := w.y + 11
 	acres := ""
 	if j.FieldAcres > 0 {
 		acres = j.Units.area(j.FieldAcres)
 	}
+	blanks(w, left, y, w.width, blank{"field, as the service knows it", j.Field, 0.82}, blank{j.Units.areaName(), acres, 0.18})
+	y += jobLead
 	rows := [][2][]blank{
-		{{{"field", j.Field, 0.74}, {j.Units.areaName(), acres, 0.26}}, {{"grower", j.Grower, 1}}},
-		{{{"farm, tract, field no.", j.FarmNumbers, 1}}, {{"phone, day", j.PhoneDay, 0.5}, {"night", j.PhoneNight, 0.5}}},
-		{{{"county", j.County, 0.44}, {"section", j.Section, 0.56}}, {{"ordered by", j.OrderedBy, 1}}},
-		{{{"from the strip", j.FromStrip, 0.56}, {"road", j.Road, 0.44}}, {{"bill to", j.BillTo, 0.5}, {"flying service", j.Service, 0.5}}},
+		{{{"farm, tract, field no.", j.FarmNumbers, 1}}, {{"grower", j.Grower, 1}}},
+		{{{"county", j.County, 0.44}, {"section", j.Section, 0.56}}, {{"phone, day", j.PhoneDay, 0.5}, {"night", j.PhoneNight, 0.5}}},
+		{{{"from the strip", j.FromStrip, 0.56}, {"road", j.Road, 0.44}}, {{"ordered by", j.OrderedBy, 1}}},
+		{{{"flying service", j.Service, 1}}, {{"bill to", j.BillTo, 1}}},
 	}
 	for _, r := range rows {
 		blanks(w, left, y, half, r[0]...)
@@ -204,15 +210,15 @@ func jobParties(w *flow, j JobSheet) {
 		y += jobLead
 	}
 	minutes, degrees := j.Center.minutesAndDegrees()
-	blanks(w, left, y, w.width-4, blank{"field centre", minutes, 0.56}, blank{"decimal degrees", degrees, 0.44})
+	blanks(w, left, y, w.width, blank{"field centre", minutes, 0.56}, blank{"decimal degrees", degrees, 0.44})
 	y += jobLead
 	minutes, degrees = "", ""
 	if j.Entry != nil {
 		minutes, degrees = j.Entry.minutesAndDegrees()
 	}
-	blanks(w, left, y, w.width-4, blank{"entry", minutes, 0.56}, blank{"decimal degrees", degrees, 0.44})
+	blanks(w, left, y, w.width, blank{"entry", minutes, 0.56}, blank{"decimal degrees", degrees, 0.44})
 	y += jobLead
-	blanks(w, left, y, w.width-4, blank{"crop", j.Crop, 0.18}, blank{"stage", j.Stage, 0.22}, blank{"height", j.Height, 0.18},
+	blanks(w, left, y, w.width, blank{"crop", j.Crop, 0.18}, blank{"stage", j.Stage, 0.22}, blank{"height", j.Height, 0.18},
 		blank{"flood", j.Flood, 0.18}, blank{"drop water by", j.DropWaterBy, 0.24})
 	w.y = y + 7
 }
@@ -307,11 +313,14 @@ func jobAcres(w *flow, j JobSheet) {
 // jobMiddle sets the map, and beside it the headings, the hazards and the
 // neighbours. It returns what of the lists had no room.
 func jobMiddle(w *flow, j JobSheet, height float64) leftover {
-	mapWidth := min(w.width*0.6, max(w.width*0.5, height-mapFoot)) - jobMapGap/2
-	jobMap(w, j, rect{w.left, w.y, mapWidth, height - mapFoot})
+	box, lists := jobBoxes(w, j, height)
+	jobMap(w, j, box)
 	side := &flow{
-		faces: w.faces, p: w.p, pages: w.pages, y: w.y, bottom: w.y + height,
-		left: w.left + mapWidth + jobMapGap, width: w.width - mapWidth - jobMapGap, firstOfAPage: true,
+		faces: w.faces, p: w.p, pages: w.pages, y: lists.y, bottom: w.y + height,
+		left: lists.x, width: lists.w, firstOfAPage: true,
+	}
+	if lists.x == w.left { // under the map: two columns
+		return jobListsBelow(w, side, j)
 	}
 	jobHeadings(side, j)
 	needH, needN := listHeight(side, noHazards, j.Hazards), listHeight(side, noNeighbours, j.Neighbours)
@@ -321,6 +330,35 @@ func jobMiddle(w *flow, j JobSheet, height float64) leftover {
 	rest.hazards = jobListed(side, "HAZARDS", noHazards, j.Hazards, side.y+forHazards)
 	rest.neighbours = jobListed(side, "SENSITIVE NEIGHBOURS", noNeighbours, j.Neighbours, side.bottom)
 	w.y += height + 2
+	return rest
+}
+
+// jobBoxes places the map and the lists: the lists beside the map, or below it
+// when the field is much wider than high.
+func jobBoxes(w *flow, j JobSheet, height float64) (chart, lists rect) {
+	ground := jobGround(j)
+	aspect := ground.width() / ground.height()
+	if aspect > 2 {
+		h := min(height-mapFoot-110, max(70, w.width/aspect))
+		return rect{w.left, w.y, w.width, h}, rect{w.left, w.y + h + mapFoot + 2, w.width, height - h - mapFoot - 2}
+	}
+	mapWidth := min(w.width*0.6, max(w.width*0.4, (height-mapFoot)*aspect)) - jobMapGap/2
+	x := w.left + mapWidth + jobMapGap
+	return rect{w.left, w.y, mapWidth, height - mapFoot}, rect{x, w.y, w.right() - x, height}
+}
+
+// jobListsBelow sets headings and hazards in one column, neighbours in the other.
+func jobListsBelow(w, side *flow, j JobSheet) leftover {
+	gap := 14.0
+	side.width = (side.width - gap) / 2
+	top := side.y
+	var rest leftover
+	jobHeadings(side, j)
+	rest.hazards = jobListed(side, "HAZARDS", noHazards, j.Hazards, side.bottom)
+	hazards := side.y
+	side.y, side.left = top, side.left+side.width+gap
+	rest.neighbours = jobListed(side, "SENSITIVE NEIGHBOURS", noNeighbours, j.Neighbours, side.bottom)
+	w.y = max(hazards, side.y) + 4
 	return rest
 }
 
@@ -350,7 +388,7 @@ func jobHeadings(w *flow, j JobSheet) {
 			{text: j.Units.area(h.Acres), font: font}, {text: cost, font: font},
 		}, h.Chosen)
 	}
-	w.write(w.left, w.y+7, "Drawn for the shaded one. The pilot chooses.", style{regular, jobLabel, quiet})
+	w.write(w.left, w.y+7, "Drawn for the shaded one. The pilot or operator chooses.", style{regular, jobLabel, quiet})
 	w.y += 14
 }
 
@@ -476,14 +514,18 @@ func jobBlocks(w *flow, t table, rows [][]cell) {
 const appliedHeight = 66.0
 
 // jobApplied is the box that is filled in by hand after the job.
-func jobApplied(w *flow) {
+func jobApplied(w *flow, u Units) {
+	volume := "gallons"
+	if u == Metric {
+		volume = "litres"
+	}
 	w.p.rule(pen{ink: black, width: 1.2}, w.left, w.y, w.right(), w.y)
 	w.write(w.left, w.y+11, "APPLIED", style{bold, 10, black})
 	w.write(w.left+54, w.y+11, "to be written after the job: what was done, not what was planned", style{regular, jobLabel, quiet})
 	y := w.y + 25
 	blanks(w, w.left, y, w.width,
 		blank{"date", "", 0.14}, blank{"start", "", 0.12}, blank{"wind from, mph", "", 0.2}, blank{"temp", "", 0.11}, blank{"RH", "", 0.1},
-		blank{"acres", "", 0.15}, blank{"gallons", "", 0.18})
+		blank{u.areaName(), "", 0.15}, blank{volume, "", 0.18})
 	blanks(w, w.left, y+jobLead, w.width,
 		blank{"", "", 0.14}, blank{"end", "", 0.12}, blank{"wind from, mph", "", 0.2}, blank{"temp", "", 0.11}, blank{"RH", "", 0.1},
 		blank{"blocks not done", "", 0.33})
