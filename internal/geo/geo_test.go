@@ -365,3 +365,17 @@ func BenchmarkTraceQuarterSection(b *testing.B) {
 		geo.Trace(1640, 1640, func(c, r int) bool { return in[r*1640+c] })
 	}
 }
+
+func TestRingsNestWhateverWayTheyTurn(t *testing.T) {
+	rings := []geo.Ring{
+		square(4, 4, 1).Turned(false), // an island in the hole
+		square(0, 0, 10),
+		square(3, 3, 4), // a hole that turns like its outer ring
+		square(20, 0, 5).Turned(false),
+		square(0, 8, 1), // a hole on the edge
+	}
+	m := geo.Nest(rings)
+	if len(m) != 3 || len(m[1].Holes) != 2 || m.Area() != 1+100-16-1+25 {
+		t.Errorf("got %v, area %v", m, m.Area())
+	}
+}
