@@ -1,0 +1,215 @@
+package app
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"bittern/internal/doubt"
+	"bittern/internal/geo"
+	"bittern/internal/sheet"
+	"bittern/internal/structure"
+	"bittern/internal/unit"
+)
+
+// cautions stand at the foot of every sheet.
+var cautions = [...]string{
+	"A suspect is a place to walk to, not a diagnosis.",
+	"The label is the law; a licensed applicator decides; local rules come first.",
+	"Do not enter treated ground before its re-entry interval has ended.",
+}
+
+// writeFieldSheet fills the field sheet from the day.
+func (r *run) writeFieldSheet(w io.Writer) error {
+	d := r.day
+	f := sheet.FieldSheet{
+		Field: d.Field.Name, Where: d.whereAndWhen(), Question: d.Question,
+		Answer: d.Answer, HowSure: d.howSure(), Missed: d.missed(r.units), Cost: d.cost(),
+		Units: sheet.Units(r.Units), ConvergenceDeg: r.grid.ConvergenceDeg,
+		Boundary: r.boundary, Plain: plainColor(r.cells), Departure: departurePicture(r.grid, r.norm.Spreads),
+		Killed: r.finding.Killed, KilledSays: d.killedWords(r.units),
+		Acres: d.Field.Acres, LookedAt: d.LookedAt.Acres, KilledAcres: d.Killed.Acres,
+		LeftOut: r.leftOutShapes(), Cautions: cautions[:], Program: d.Program,
+		Inputs: d.sheetInputs(), Notes: d.notes(r.units),
+	}
+	for _, w := range d.Warnings {
+		f.Doubts = append(f.Doubts, doubt.Doubt{About: w.About, Says: w.Says, Settle: w.Settle})
+	}
+	r.sheetGround(&f)
+	r.sheetSuspects(&f)
+	d.sheetMoney(&f)
+	if d.SmallestSeen != nil {
+		for _, p := range d.SmallestSeen.Table {
+			f.Plantings = append(f.Plantings, sheet.Planting(p))
+		}
+	}
+	if r.Printed != nil {
+		f.Stamp = *r.Printed
+	}
+	return sheet.Field(w, f)
+}
+
+func (r *run) sheetGround(f *sheet.FieldSheet) {
+	for _, l := range r.layout.Levees {
+		f.Levees = append(f.Levees, l.Line)
+	}
+	for i, c := range r.layout.Checks {
+		m := sheet.CheckMark{ID: c.ID, Outline: c.Outline}
+		if s := r.day.Checks[i].Standing; s != nil && s.Apart {
+			m.Apart = "apart from its peers"
+		}
+		f.Checks = append(f.Checks, m)
+	}
+}
+
+// leftOutShapes are the left-out grounds by reason, as day.json counts them,
+// with their outlines.
+func (r *run) leftOutShapes() []sheet.LeftOut {
+	var out []sheet.LeftOut
+	for _, l := range r.day.LeftOut {
+		out = append(out, sheet.LeftOut{Reason: l.Reason, Acres: l.Acres, Outline: r.reasonOutline(l.Reason)})
+	}
+	return out
+}
+
+func (r *run) reasonOutline(word string) geo.MultiPolygon {
+	for reason := structure.Levee; reason <= structure.ByHand; reason++ {
+		if reasonWord(reason) == word {
+			return r.grid.TraceMask(func(cell int) bool { return r.layout.Reason[cell] == reason })
+		}
+	}
+	return nil
+}
+
+func (r *run) sheetSuspects(f *sheet.FieldSheet) {
+	for i, s := range r.day.Suspects {
+		found := r.finding.Suspects[i]
+		if s.Letter == nil {
+			f.Small.Count++
+			f.Small.Acres += s.Acres
+			f.Small.Outlines = append(f.Small.Outlines, found.Outline)
+			continue
+		}
+		row := sheet.FieldSuspect{
+			Letter: *s.Letter, Acres: s.Acres, Look: s.Look, Severity: s.Severity, State: s.State,
+			Where: "check " + s.Check + ", " + s.Place, Verdict: verdictWalk,
+			Outline: found.Outline, Center: found.Center,
+		}
+		if s.Verdict != nil {
+			row.Verdict = *s.Verdict
+		}
+		if s.BreakEvenChance != nil {
+			row.Chance = chanceWords(*s.BreakEvenChance)
+		}
+		for _, h := range s.Hints {
+			row.Hints = append(row.Hints, sheet.Hint(h))
+		}
+		f.Suspects = append(f.Suspects, row)
+	}
+}
+
+func (d *Day) sheetMoney(f *sheet.FieldSheet) {
+	if d.Reckoning == nil {
+		f.NoMoney = "Prices are not typed, so nothing is said of whether treating pays. Fill in what \"bittern blank prices\" prints."
+		return
+	}
+	for _, a := range d.Reckoning.Alternatives {
+		f.Alternatives = append(f.Alternatives, sheet.Alternative{
+			Name: a.Name, Acres: &a.TreatedAcres, Cost: a.CostDollars,
+			LossLow: a.LossDollars.Low, LossHigh: a.LossDollars.High, Minutes: a.Minutes,
+			Chosen: d.Reckoning.Choice != nil && *d.Reckoning.Choice == a.ID,
+		})
+	}
+	for _, p := range d.Reckoning.Flips {
+		f.Flips = append(f.Flips, flipWords(p))
+	}
+}
+
+// flipWords is one sentence: what would change the choice.
+func flipWords(p Flip) string {
+	return fmt.Sprintf("From a chance of %s that the suspects are real, %s is cheaper than %s.", oddsWords(p.At), p.To, p.From)
+}
+
+func (d *Day) sheetInputs() []sheet.Input {
+	var out []sheet.Input
+	for _, in := range d.Inputs {
+		out = append(out, sheet.Input{Role: in.Role, Name: in.Name, SHA256: in.SHA256})
+	}
+	return out
+}
+
+// howSure says how far the answer can be trusted.
+func (d *Day) howSure() string {
+	if len(d.Suspects) == 0 {
+		return "Nobody can be sure from colour alone."
+	}
+	faint := 0
+	for _, s := range d.Suspects {
+		if s.Severity == "faint" {
+			faint++
+		}
+	}
+	s := "Colour tells where, not what: only a walk makes a suspect sure."
+	if faint > 0 {
+		s += fmt.Sprintf(" %s faint: walk before trusting %s.", capital(plural(faint, "is", "are")), map[bool]string{true: "it", false: "them"}[faint == 1])
+	}
+	return s
+}
+
+// cost says in a sentence or two what it costs.
+func (d *Day) cost() string {
+	r := d.Reckoning
+	if r == nil {
+		return "Prices are not typed, so nothing is said of cost."
+	}
+	if len(d.Suspects) == 0 {
+		return "Nothing to treat, nothing to pay."
+	}
+	var leave, best *Alternative
+	for i := range r.Alternatives {
+		a := &r.Alternatives[i]
+		if a.ID == "leave" {
+			leave = a
+		}
+		if r.Choice != nil && a.ID == *r.Choice {
+			best = a
+		}
+	}
+	if leave == nil || best == nil || best == leave {
+		return "Leaving it costs least: no treatment saves more than it costs."
+	}
+	return fmt.Sprintf("%s costs %s and %s; leaving it loses up to %s if all are real.",
+		capital(best.Name), money(best.CostDollars), saves(best), most(leave.LossDollars))
+}
+
+func saves(a *Alternative) string { return "leaves " + most(a.LossDollars) + " of loss at most" }
+
+func most(l LossDollars) string {
+	return money(l.High)
+}
+
+// killedWords is the good news.
+func (d *Day) killedWords(units unit.System) string {
+	if d.Killed.Acres <= 0 {
+		return ""
+	}
+	return units.Area(unit.Acres(d.Killed.Acres)) + " of killed weeds: the good news, none of it a suspect."
+}
+
+// notes are other findings, a sentence each.
+func (d *Day) notes(units unit.System) []string {
+	var out []string
+	var apart []string
+	for _, c := range d.Checks {
+		if c.Standing != nil && c.Standing.Apart {
+			apart = append(apart, c.ID)
+		}
+	}
+	if len(apart) > 0 {
+		out = append(out, "Unlike the other checks as a whole: check "+strings.Join(apart, ", ")+". A patch cannot show that; look at why.")
+	}
+	if d.Levees.Feet > 0 {
+		out = append(out, fmt.Sprintf("Levees %s, %s in all.", d.Levees.Found, units.Length(unit.Feet(d.Levees.Feet).Meters())))
+	}
+	return out
+}

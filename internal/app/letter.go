@@ -1,0 +1,280 @@
+package app
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"bittern/internal/unit"
+)
+
+// Letter is the day as plain text for a terminal: the answer first, then a
+// short table, then where the files are. dir is the folder that was written.
+func (d *Day) Letter(dir string) string {
+	units, _ := unit.ParseSystem(d.Options.Units)
+	l := letter{day: d, units: units}
+	l.opening()
+	l.doubts()
+	l.table()
+	l.ground()
+	l.money()
+	l.files(dir)
+	return l.text.String()
+}
+
+// A letter is the text while it is written.
+type letter struct {
+	day   *Day
+	units unit.System
+	text  strings.Builder
+}
+
+func (l *letter) line(format string, args ...any) { fmt.Fprintf(&l.text, format+"\n", args...) }
+
+func (l *letter) opening() {
+	l.line("%s", l.day.whereAndWhen())
+	l.line("")
+	for _, s := range l.day.Answer {
+		l.line("%s", s)
+	}
+	l.line("%s", l.day.missed(l.units))
+}
+
+// whereAndWhen is the first line: field, flight, days after treatment, question.
+func (d *Day) whereAndWhen() string {
+	s := d.Field.Name
+	flown, _ := parseMoment(deref(d.Flown))
+	treated, _ := parseMoment(deref(d.Treated))
+	switch {
+	case flown == nil:
+		s += ", day of the flight not given"
+	default:
+		s += ", flown " + flown.String()
+	}
+	if flown != nil && treated != nil {
+		n := days(treated, flown)
+		s += fmt.Sprintf(", %s after treatment", plural(n, "day", "days"))
+	}
+	return s + ". Looking for " + d.Question + "."
+}
+
+// missed says what the flight would have shown, as counts.
+func (d *Day) missed(units unit.System) string {
+	s := d.SmallestSeen
+	switch {
+	case s == nil || s.Planted == 0:
+		return "How small a patch this flight would have shown was not tested: there was too little unsuspected crop to plant in."
+	case s.Acres == nil:
+		largest := s.Table[len(s.Table)-1].Acres
+		return fmt.Sprintf("Even of patches of %s planted in the picture only %d of %d were found: silence here proves little.",
+			units.Area(unit.Acres(largest)), s.Found, s.Planted)
+	}
+	strength := "of faint strength"
+	if s.AsStrongAs != nil {
+		strength = "as strong as " + *s.AsStrongAs
+	}
+	return fmt.Sprintf("Of patches of %s %s planted in the picture, %d of %d were found: that is the smallest that would have shown.",
+		units.Area(unit.Acres(*s.Acres)), strength, s.Found, s.Planted)
+}
+
+func (l *letter) doubts() {
+	if len(l.day.Warnings) == 0 {
+		return
+	}
+	l.line("\nDoubts")
+	for _, w := range l.day.Warnings {
+		l.line("  %s: %s %s", w.About, w.Says, w.Settle)
+	}
+}
+
+func (l *letter) table() {
+	if len(l.day.Suspects) == 0 {
+		return
+	}
+	l.line("\n%-3s %7s  %-9s %-6s %-6s %-36s %s", "", l.units.AreaUnit(), "look", "how", "check", "where", "what it comes to")
+	small, acres := 0, 0.0
+	for _, s := range l.day.Suspects {
+		if s.Letter == nil {
+			small++
+			acres += s.Acres
+			continue
+		}
+		l.line("%-3s %7s  %-9s %-6s %-6s %-36s %s", *s.Letter, l.units.AreaNumber(unit.Acres(s.Acres)),
+			s.Look, s.Severity, s.Check, s.Place, verdictWords(s))
+	}
+	if small > 0 {
+		l.line("    %7s  %s, told together", l.units.AreaNumber(unit.Acres(acres)), plural(small, "small one", "small ones"))
+	}
+}
+
+// verdictWords is what a suspect's row ends with.
+func verdictWords(s Suspect) string {
+	switch {
+	case s.Verdict == nil:
+		return "walk"
+	case s.BreakEvenChance == nil:
+		return *s.Verdict
+	default:
+		return fmt.Sprintf("%s (%s)", *s.Verdict, chanceWords(*s.BreakEvenChance))
+	}
+}
+
+// chanceWords says a break-even chance as a farmer weighs it: at least 1 in n.
+func chanceWords(p float64) string {
+	switch {
+	case p >= 1:
+		return "costs more than it can save"
+	case p > 0.5:
+		return fmt.Sprintf("pays if at least %.0f in 10 are real", max(6, p*10))
+	case p <= 0.01:
+		return "pays if 1 in 100 is real"
+	default:
+		return fmt.Sprintf("pays if at least 1 in %.0f is real", floorTo(1/p))
+	}
+}
+
+// floorTo rounds 1/p down, so that the chance said is never lower than p.
+func floorTo(n float64) float64 { return max(2, float64(int(n))) }
+
+func (l *letter) ground() {
+	var parts []string
+	for _, o := range l.day.LeftOut {
+		parts = append(parts, fmt.Sprintf("%s %s", o.Reason, l.units.AreaNumber(unit.Acres(o.Acres))))
+	}
+	s := fmt.Sprintf("\nLooked at %s of %s.", l.units.AreaNumber(unit.Acres(l.day.LookedAt.Acres)), l.units.Area(unit.Acres(l.day.Field.Acres)))
+	if len(parts) > 0 {
+		s += " Left out: " + strings.Join(parts, ", ") + "."
+	}
+	l.line("%s", s)
+	if l.day.Killed.Acres > 0 {
+		l.line("Killed weeds: %s. None of it is a suspect.", l.units.Area(unit.Acres(l.day.Killed.Acres)))
+	}
+}
+
+func (l *letter) money() {
+	r := l.day.Reckoning
+	if r == nil {
+		return
+	}
+	l.line("\n%-34s %9s %9s  %-22s %s", "", l.units.AreaUnit(), "cost", "loss that remains", "minutes")
+	for _, a := range r.Alternatives {
+		minutes := ""
+		if a.Minutes != nil {
+			minutes = fmt.Sprintf("%.0f", *a.Minutes)
+		}
+		mark := " "
+		if r.Choice != nil && *r.Choice == a.ID {
+			mark = "*"
+		}
+		l.line("%s %-32s %9s %9s  %-22s %s", mark, a.Name, l.units.AreaNumber(unit.Acres(a.TreatedAcres)),
+			money(a.CostDollars), lossWords(a.LossDollars), minutes)
+	}
+	for _, f := range r.Flips {
+		l.line("  %s", flipWords(f))
+	}
+}
+
+// lossWords is "$0 to $1,234".
+func lossWords(l LossDollars) string {
+	if l.Low == nil || l.High == nil {
+		return "not known"
+	}
+	return money(l.Low) + " to " + money(l.High)
+}
+
+// money is dollars for people.
+func money(v *float64) string {
+	if v == nil {
+		return "not known"
+	}
+	return unit.FromDollars(*v).String()
+}
+
+// oddsWords is "1 in 6" for 0.17.
+func oddsWords(p float64) string {
+	switch {
+	case p > 0.5:
+		return fmt.Sprintf("%.0f in 10", p*10)
+	case p < 0.01:
+		return "less than 1 in 100"
+	}
+	return fmt.Sprintf("1 in %.0f", 1/p)
+}
+
+func (l *letter) files(dir string) {
+	l.line("\nFiles are in %s:", dir)
+	for _, name := range l.day.Outputs {
+		if !strings.HasPrefix(name, "data/") {
+			l.line("  %s", filepath.FromSlash(name))
+		}
+	}
+	if slices.ContainsFunc(l.day.Outputs, func(n string) bool { return strings.HasPrefix(n, "data/") }) {
+		l.line("  %s", filepath.FromSlash("data/ (maps and figures for programs)"))
+	}
+}
+
+func deref(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
+
+// answer is the two sentences that come first: what stands out, and what to do.
+func (d *Day) answer(units unit.System) []string {
+	field := units.AreaNumber(unit.Acres(d.Field.Acres))
+	if len(d.Suspects) == 0 {
+		first := fmt.Sprintf("Nothing stands out in %s.", units.Area(unit.Acres(d.LookedAt.Acres)))
+		if s := d.SmallestSeen; s != nil && s.Acres != nil {
+			first = fmt.Sprintf("Nothing over %s stands out in %s.", units.Area(unit.Acres(*s.Acres)), units.Area(unit.Acres(d.LookedAt.Acres)))
+		}
+		return []string{first, "There is nothing to treat on this picture; keep the sheet."}
+	}
+	acres := 0.0
+	for _, s := range d.Suspects {
+		acres += s.Acres
+	}
+	return []string{
+		fmt.Sprintf("%s out, %s of %s.", capital(plural(len(d.Suspects), "patch stands", "patches stand")), units.Area(unit.Acres(acres)), field),
+		d.nextStep(),
+	}
+}
+
+// nextStep is the second sentence.
+func (d *Day) nextStep() string {
+	walk := d.lettersWhere(func(s Suspect) bool { return s.Verdict == nil || *s.Verdict == verdictWalk })
+	var worth, not []string
+	if d.Reckoning != nil {
+		worth = d.lettersWhere(func(s Suspect) bool { return s.Verdict != nil && *s.Verdict == verdictWorth })
+		not = d.lettersWhere(func(s Suspect) bool { return s.Verdict != nil && *s.Verdict == verdictNot })
+	}
+	switch {
+	case d.Reckoning == nil && len(walk) > 0:
+		return fmt.Sprintf("Walk %s before anything is ordered; no prices were given, so nothing is said of whether treating pays.", list(firstFew(walk)))
+	case len(walk) > 0 && len(worth)+len(not) > 0:
+		return fmt.Sprintf("Walk %s; the rest is the same choice either way.", list(walk))
+	case len(walk) > 0:
+		return fmt.Sprintf("Walk %s first: what they are decides whether treating pays.", list(firstFew(walk)))
+	case len(worth) > 0:
+		return "No walk would change the choice: treating these pays even if few are real."
+	}
+	return "No walk would change the choice: treating these costs more than it can save."
+}
+
+// firstFew keeps the letters that a person can take in.
+func firstFew(letters []string) []string {
+	const few = 3
+	return letters[:min(few, len(letters))]
+}
+
+// lettersWhere lists the letters of suspects that keep, in their order.
+func (d *Day) lettersWhere(keep func(Suspect) bool) []string {
+	var out []string
+	for _, s := range d.Suspects {
+		if s.Letter != nil && keep(s) {
+			out = append(out, *s.Letter)
+		}
+	}
+	return out
+}

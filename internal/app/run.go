@@ -1,0 +1,242 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"math"
+
+	"bittern/internal/block"
+	"bittern/internal/cells"
+	"bittern/internal/doubt"
+	"bittern/internal/geo"
+	"bittern/internal/grid"
+	"bittern/internal/imagery"
+	"bittern/internal/norm"
+	"bittern/internal/reckon"
+	"bittern/internal/structure"
+	"bittern/internal/suspect"
+)
+
+// Run does the whole job of one day and writes it to req.Out. The day that it
+// returns is what day.json holds. On an error nothing was written; a
+// *doubt.Problem is the sentence to say.
+func Run(ctx context.Context, req Request, set Setting) (*Day, error) {
+	r, err := carryOut(ctx, req, set)
+	if err != nil {
+		return nil, err
+	}
+	return r.day, nil
+}
+
+// carryOut is Run that keeps what the stages left.
+func carryOut(ctx context.Context, req Request, set Setting) (*run, error) {
+	c, err := req.check()
+	if err != nil {
+		return nil, err
+	}
+	r := &run{checked: *c, set: set, day: &Day{}}
+	defer r.close()
+	for _, stage := range []func(context.Context) error{
+		r.readTyped, r.locate, r.look, r.see, r.treat, r.describe, r.write,
+	} {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if err := stage(ctx); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+// A run is one day while it is made: what was asked, and what each stage left.
+type run struct {
+	checked
+	set    Setting
+	day    *Day
+	folder *folder
+	doubts []doubt.Doubt
+
+	given    given
+	inputs   []*fileRead
+	name     string           // the field's
+	lonLat   geo.MultiPolygon // the boundary, degrees
+	boundary geo.MultiPolygon // the boundary, m, grid zone
+	grid     grid.Grid
+	inside   []bool
+	flight   *imagery.Flight
+
+	cells    *cells.Summary
+	layout   *structure.Layout
+	norm     *norm.Departure
+	finding  *suspect.Finding
+	smallest *suspect.SmallestSeen
+
+	reckoning *reckon.Reckoning // nil without prices
+	plan      *block.Plan       // of the cheapest blocks; nil when none pay
+}
+
+func (r *run) close() {
+	if r.flight != nil {
+		_ = r.flight.Close() // only read from
+	}
+	if r.folder != nil {
+		r.folder.drop()
+	}
+}
+
+// doubt adds what a person should know beside the answer.
+func (r *run) doubt(d ...doubt.Doubt) { r.doubts = append(r.doubts, d...) }
+
+// timed runs one stage and notes what it took.
+func (r *run) timed(stage string, do func() error) error {
+	if r.set.Meter == nil {
+		return do()
+	}
+	before := r.set.Meter()
+	err := do()
+	after := r.set.Meter()
+	r.day.Timings = append(r.day.Timings, Timing{
+		Stage:   stage,
+		WallS:   round(after.Wall.Sub(before.Wall).Seconds(), 3),
+		CPUS:    round((after.CPU - before.CPU).Seconds(), 3),
+		PeakMiB: round(after.PeakMiB, 1),
+	})
+	return err
+}
+
+func round(v float64, decimals int) float64 {
+	scale := math.Pow10(decimals)
+	return math.Round(v*scale) / scale
+}
+
+// look opens the pictures and checks that they can answer the question.
+func (r *run) look(ctx context.Context) error {
+	flight, err := imagery.Open(ctx, r.Imagery, imagery.Options{Bands: r.Bands})
+	if err != nil {
+		return err
+	}
+	r.flight = flight
+	for _, f := range flight.Files {
+		r.inputs = append(r.inputs, &fileRead{role: "imagery", name: f.Name, bytes: f.Bytes, digest: f.Digest})
+	}
+	r.doubt(flight.Doubts...)
+	return r.canAnswer()
+}
+
+// canAnswer says whether the flight's bands allow the question.
+func (r *run) canAnswer() error {
+	has := map[string]bool{}
+	for _, b := range r.flight.Bands {
+		has[b.Name] = true
+	}
+	if r.ask.NearInfrared && !has["nir"] && !has["rededge"] {
+		return &doubt.Problem{
+			Kind: doubt.Unfit, File: r.flight.Files[0].Name,
+			What:   "a colour picture cannot tell how much " + r.ask.Name + " the crop has",
+			Remedy: "give a picture with a near-infrared or a red-edge band, or ask escapes",
+		}
+	}
+	if !r.ask.Answered {
+		return &doubt.Problem{What: "--question " + r.ask.Name + " cannot be answered yet", Remedy: "ask escapes"}
+	}
+	return nil
+}
+
+// see goes from pixels to suspects.
+func (r *run) see(ctx context.Context) error {
+	for _, stage := range []struct {
+		name string
+		do   func(context.Context) error
+	}{
+		{"cells", r.sum},
+		{"structure", r.findStructure},
+		{"norm", r.findDepartures},
+		{"suspects", r.findSuspects},
+		{"smallest seen", r.plant},
+	} {
+		if err := r.timed(stage.name, func() error { return stage.do(ctx) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *run) sum(ctx context.Context) (err error) {
+	r.cells, err = cells.Pass(ctx, r.flight, r.grid, r.inside, cells.Options{
+		Workers: r.set.Workers, MarginM: cells.Margin, Progress: r.set.Progress,
+	})
+	return err
+}
+
+func (r *run) findStructure(ctx context.Context) (err error) {
+	r.layout, err = structure.Find(ctx, r.cells, structure.Boundary{Polygon: r.boundary}, structure.Options{
+		Levees: r.given.leveeLines, LeveeAreas: r.given.leveeAreas, Progress: r.set.Progress,
+	})
+	if err != nil {
+		return named(err, r.Levees)
+	}
+	r.doubt(r.layout.Doubts...)
+	return nil
+}
+
+func (r *run) findDepartures(ctx context.Context) (err error) {
+	r.norm, err = norm.Find(ctx, r.cells, r.layout, r.normParameters())
+	if err != nil {
+		return err
+	}
+	r.doubt(r.norm.Doubts...)
+	return nil
+}
+
+func (r *run) normParameters() norm.Parameters {
+	p := r.ask.Norm(r.set.Workers)
+	p.Progress = r.set.Progress
+	return p
+}
+
+func (r *run) suspectParameters() suspect.Parameters {
+	since := 0
+	if r.flown != nil && r.treated != nil {
+		since = days(r.treated, r.flown)
+	}
+	p := r.ask.Suspect(r.normParameters(), since)
+	p.Progress = r.set.Progress
+	return p
+}
+
+func (r *run) findSuspects(ctx context.Context) (err error) {
+	earlier, err := r.earlierSuspects()
+	if err != nil {
+		return err
+	}
+	r.finding, err = suspect.Find(ctx, r.cells, r.layout, r.norm, r.suspectParameters(), earlier)
+	if err != nil {
+		return err
+	}
+	r.doubt(r.finding.Doubts...)
+	return nil
+}
+
+func (r *run) plant(ctx context.Context) (err error) {
+	r.smallest, err = suspect.Plant(ctx, r.cells, r.layout, r.norm, r.finding, r.suspectParameters())
+	return err
+}
+
+// named fills in the file of a Problem that a stage without files returned.
+func named(err error, file string) error {
+	var p *doubt.Problem
+	if errors.As(err, &p) && p.File == "" && p.Kind == doubt.Input && file != "" {
+		with := *p
+		with.File = file
+		return &with
+	}
+	return err
+}
+
+// JSON prints v the way that day.json is printed.
+func JSON(v any) ([]byte, error) {
+	text, err := json.MarshalIndent(v, "", "  ")
+	return append(text, '\n'), err
+}

@@ -1,0 +1,108 @@
+package app
+
+import (
+	"context"
+
+	"bittern/internal/block"
+	"bittern/internal/geo"
+	"bittern/internal/reckon"
+	"bittern/internal/unit"
+	"bittern/internal/vector"
+)
+
+// given is what the typed files and the files of places held.
+type given struct {
+	levees, marks, strip *vector.Layer
+	leveeLines           []geo.Line
+	leveeAreas           geo.MultiPolygon
+	pinned               []mark
+
+	prices      reckon.Prices
+	applicators []block.Applicator
+}
+
+// The words that a suspect's row ends with.
+const (
+	verdictWalk  = string(reckon.Walk)
+	verdictWorth = string(reckon.WorthIt)
+	verdictNot   = string(reckon.NotWorthIt)
+)
+
+// treat reckons what treating costs and saves, and cuts the blocks.
+func (r *run) treat(ctx context.Context) error {
+	return r.timed("blocks and reckoning", func() error {
+		out, doubts, err := reckon.Of(ctx, reckon.Case{
+			Ground:      block.Ground{Grid: r.grid, Inside: r.inside},
+			Suspects:    r.finding.Suspects,
+			Prices:      r.given.prices,
+			Applicators: r.given.applicators,
+		})
+		if err != nil {
+			return err
+		}
+		r.doubt(doubts...)
+		r.reckoning = out
+		if out != nil {
+			r.plan = out.Best()
+		}
+		return nil
+	})
+}
+
+// fillMoney turns reckoning and blocks into plain data.
+func (r *run) fillMoney() {
+	d := r.day
+	d.Blocks, d.Headings = []Block{}, []Heading{}
+	if r.reckoning == nil {
+		return
+	}
+	for i, v := range r.reckoning.Verdicts {
+		words := string(v.Words)
+		d.Suspects[i].Verdict = &words
+		d.Suspects[i].BreakEvenChance = v.BreakEvenChance
+	}
+	r.fillReckoning()
+	for _, o := range r.reckoning.Offers {
+		for _, p := range o.Plans {
+			d.Headings = append(d.Headings, heading(p))
+		}
+	}
+	if r.plan == nil {
+		return
+	}
+	for _, b := range r.plan.Blocks {
+		d.Blocks = append(d.Blocks, Block{
+			ID: b.ID, Applicator: r.plan.Applicator, Acres: b.Acres, ValveOnAcres: b.ValveOnAcres,
+			Runs: len(b.Runs), HeadingDeg: b.HeadingDeg, LongestRunFt: b.LongestRunM / 0.3048,
+			ShortestOpenS: b.ShortestOpenS, WindNotFromDeg: [][2]float64{},
+		})
+	}
+}
+
+func heading(p block.Plan) Heading {
+	h := Heading{Applicator: p.Applicator, HeadingDeg: p.HeadingDeg, Runs: len(p.Runs), ValveOnAcres: p.ValveOnAcres, CostDollars: p.Cost.Dollars(), Minutes: p.Minutes}
+	return h
+}
+
+func (r *run) fillReckoning() {
+	out := &Reckoning{Alternatives: []Alternative{}, Flips: []Flip{}, Choice: &r.reckoning.Choice}
+	for _, a := range r.reckoning.Alternatives {
+		low, high := a.Loss.Low.Dollars(), a.Loss.High.Dollars()
+		out.Alternatives = append(out.Alternatives, Alternative{
+			ID: a.ID, Name: a.Name, TreatedAcres: a.TreatedAcres, CostDollars: dollarsOf(a.Cost),
+			LossDollars: LossDollars{Low: &low, High: &high}, Minutes: a.Minutes, Proven: a.Proven,
+		})
+	}
+	for _, f := range r.reckoning.Flips {
+		out.Flips = append(out.Flips, Flip{What: f.What, At: round(f.At, 4), From: f.From, To: f.To})
+	}
+	r.day.Reckoning = out
+}
+
+func dollarsOf(c *unit.Cents) *float64 {
+	if c == nil {
+		return nil
+	}
+	v := c.Dollars()
+	return &v
+}

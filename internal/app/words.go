@@ -1,0 +1,85 @@
+package app
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+)
+
+var smallNumbers = [...]string{
+	"no", "one", "two", "three", "four", "five", "six",
+	"seven", "eight", "nine", "ten", "eleven", "twelve",
+}
+
+// count spells numbers up to twelve.
+func count(n int) string {
+	if n >= 0 && n < len(smallNumbers) {
+		return smallNumbers[n]
+	}
+	return strconv.Itoa(n)
+}
+
+// plural is "one patch", "two patches".
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return count(n) + " " + one
+	}
+	return count(n) + " " + many
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// list joins words: "A", "A and B", "A, B and C".
+func list(items []string) string {
+	switch len(items) {
+	case 0:
+		return ""
+	case 1:
+		return items[0]
+	}
+	return strings.Join(items[:len(items)-1], ", ") + " and " + items[len(items)-1]
+}
+
+// A moment is a date, or a date with a time of day, in the field's local time.
+type moment struct {
+	time  time.Time
+	clock bool // the time of day was given
+	text  string
+}
+
+// parseMoment reads 2026-07-14 or 2026-07-14T09:05.
+func parseMoment(text string) (*moment, error) {
+	if text == "" {
+		return nil, nil
+	}
+	if t, err := time.Parse("2006-01-02", text); err == nil {
+		return &moment{t, false, text}, nil
+	}
+	t, err := time.Parse("2006-01-02T15:04", text)
+	if err != nil {
+		return nil, fmt.Errorf("%q is not a date like 2026-07-14 or 2026-07-14T09:05", text)
+	}
+	return &moment{t, true, text}, nil
+}
+
+// String is "Tuesday 14 July 2026 at 9:05".
+func (m *moment) String() string {
+	s := m.time.Format("Monday 2 January 2006")
+	if m.clock {
+		s += " at " + m.time.Format("15:04")
+	}
+	return s
+}
+
+// days is the number of calendar days from one moment to another.
+func days(from, to *moment) int {
+	a := time.Date(from.time.Year(), from.time.Month(), from.time.Day(), 0, 0, 0, 0, time.UTC)
+	b := time.Date(to.time.Year(), to.time.Month(), to.time.Day(), 0, 0, 0, 0, time.UTC)
+	return int(b.Sub(a).Hours() / 24)
+}

@@ -1,0 +1,202 @@
+// Package cli is the command line: it reads options, calls the application and
+// prints what comes back. It decides nothing.
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"bittern/internal/app"
+	"bittern/internal/doubt"
+)
+
+// Version is the program's version, as in CHANGELOG.md.
+const Version = "0.1.0"
+
+// Env is everything that a command may touch of the outside world, beside the
+// files that it is told to read and write.
+type Env struct {
+	Args           []string // without the program's name
+	Stdout, Stderr io.Writer
+	Getenv         func(string) string
+}
+
+// Main runs one command and returns the exit status: 0 done, 2 the command line
+// or an input is wrong, 3 a sound picture that cannot answer, 1 anything else.
+// On 1 to 3 one sentence goes to Stderr and nothing to Stdout.
+func Main(ctx context.Context, env Env) int {
+	out, err := dispatch(ctx, env)
+	if err == nil {
+		_, err = env.Stdout.Write(out)
+	}
+	if err != nil {
+		fmt.Fprintln(env.Stderr, "bittern: "+sentence(err))
+	}
+	return exitCode(err)
+}
+
+// exitCode turns what stopped a command into the process's exit status.
+func exitCode(err error) int {
+	if err == nil {
+		return 0
+	}
+	var p *doubt.Problem
+	if !errors.As(err, &p) {
+		return 1
+	}
+	switch p.Kind {
+	case doubt.Input:
+		return 2
+	case doubt.Unfit:
+		return 3
+	default:
+		return 1
+	}
+}
+
+// sentence is what is said of err, on one line.
+func sentence(err error) string {
+	if errors.Is(err, context.Canceled) {
+		return "stopped before it was done; nothing was written"
+	}
+	var p *doubt.Problem
+	text := err.Error()
+	if errors.As(err, &p) {
+		text = p.Error()
+	}
+	return strings.Join(strings.Fields(text), " ")
+}
+
+// commands is the whole command line. Its tags are printed by --help and in
+// docs/cli.md.
+type commands struct {
+	Run      runCommand      `cmd:"" help:"From a boundary and pictures to the sheets and files of a day."`
+	Demo     demoCommand     `cmd:"" help:"Invent a field and its flight, and run the job on it."`
+	Describe describeCommand `cmd:"" help:"Say what a picture is, and what is wrong with it."`
+	Blank    blankCommand    `cmd:"" help:"Print an empty typed file with comments, to be filled in."`
+	Version  versionCommand  `cmd:"" help:"Print the version."`
+}
+
+// command is what every command's struct can do: its standard output, or what
+// stopped it.
+type command interface {
+	run(ctx context.Context, env Env) ([]byte, error)
+}
+
+// stopped carries the exit that kong asks for out of its callbacks.
+type stopped struct{ help strings.Builder }
+
+func dispatch(ctx context.Context, env Env) ([]byte, error) {
+	var tree commands
+	var end stopped
+	exited := false
+	parser, err := newParser(&tree, &end.help, func(int) { exited = true })
+	if err != nil {
+		return nil, err
+	}
+	args := env.Args
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	parsed, err := parser.Parse(args)
+	if exited {
+		return []byte(end.help.String()), nil
+	}
+	if err != nil {
+		return nil, &doubt.Problem{What: plainUsage(err), Remedy: "see bittern --help", Err: err}
+	}
+	cmd, ok := parsed.Selected().Target.Addr().Interface().(command)
+	if !ok {
+		return nil, fmt.Errorf("no such command: %s", parsed.Command())
+	}
+	return cmd.run(ctx, env)
+}
+
+func newParser(tree *commands, out io.Writer, exit func(int)) (*kong.Kong, error) {
+	return kong.New(tree,
+		kong.Name("bittern"),
+		kong.Description("From a drone's picture of a field to a spray decision."),
+		kong.Writers(out, out),
+		kong.Exit(exit),
+		kong.ConfigureHelp(kong.HelpOptions{NoExpandSubcommands: true}),
+	)
+}
+
+// plainUsage is kong's text for a wrong command line.
+func plainUsage(err error) string {
+	return strings.TrimSuffix(err.Error(), ".")
+}
+
+// printed is the date that may be printed on paper: SOURCE_DATE_EPOCH, or none.
+func printed(env Env) (*time.Time, error) {
+	text := env.Getenv("SOURCE_DATE_EPOCH")
+	if text == "" {
+		return nil, nil
+	}
+	seconds, err := strconv.ParseInt(text, 10, 64)
+	if err != nil {
+		return nil, &doubt.Problem{What: fmt.Sprintf("SOURCE_DATE_EPOCH is %q, which is not a number of seconds", text), Remedy: "unset it or correct it", Err: err}
+	}
+	t := time.Unix(seconds, 0).UTC()
+	return &t, nil
+}
+
+type versionCommand struct{}
+
+func (versionCommand) run(context.Context, Env) ([]byte, error) {
+	return []byte("bittern " + Version + "\n"), nil
+}
+
+type blankCommand struct {
+	Name string `arg:"" help:"One of prices, applicator, products, sightings."`
+}
+
+func (c blankCommand) run(context.Context, Env) ([]byte, error) {
+	return app.Blank(c.Name)
+}
+
+type describeCommand struct {
+	File  string `arg:"" help:"A picture." sep:"none"`
+	Bands string `help:"Which band is which, from the first: green,red,rededge,nir."`
+	JSON  bool   `name:"json" help:"Print for programs."`
+}
+
+func (c describeCommand) run(ctx context.Context, _ Env) ([]byte, error) {
+	d, err := app.Describe(ctx, c.File, splitBands(c.Bands))
+	if err != nil {
+		return nil, err
+	}
+	if c.JSON {
+		return app.JSON(d)
+	}
+	return []byte(d.Letter()), nil
+}
+
+func splitBands(text string) []string {
+	if text == "" {
+		return nil
+	}
+	names := strings.Split(text, ",")
+	for i := range names {
+		names[i] = strings.TrimSpace(names[i])
+	}
+	return names
+}
+
+// isTerminal tells whether w is a terminal, without asking it anything.
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}
