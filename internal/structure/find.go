@@ -66,6 +66,7 @@ type finder struct {
 	fine     *view // on the day's cells
 	fineNorm cropNorm
 	fineDist []uint8   // distance from the crop, in steps
+	fineStep []uint8   // distance from the ground round about, in steps
 	depth    []float32 // cells from the nearest cell outside
 	ok       []bool    // inside and known
 
@@ -73,13 +74,18 @@ type finder struct {
 	factor int   // fine cells along the side of a coarse one
 	norm   cropNorm
 	dist   []uint8
+	step   []uint8 // distance from the ground round about, in steps
 
-	areas   []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
-	tracks  []bool
-	lines   []leveePath
-	barrier []bool // what parts checks
-	levee   []Reason
-	out     *Layout
+	areas      []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
+	tracks     []bool
+	trackField lineField
+	trackRatio float64
+	heading    float64
+	hasTracks  bool
+	lines      []leveePath
+	barrier    []bool // what parts checks
+	levee      []Reason
+	out        *Layout
 }
 
 // look takes the views, the crop's colour and every cell's distance from it.
@@ -92,10 +98,7 @@ func (f *finder) look() error {
 	if count(f.ok) == 0 {
 		return &doubt.Problem{Kind: doubt.Unfit, What: "no part of the field has a picture", Remedy: "check that the picture and the boundary are of the same field"}
 	}
-	f.coarse, f.factor = f.fine, 1
-	for cell := f.cell(); cell < 0.8; cell *= 2 {
-		f.coarse, f.factor = f.coarse.halve(), 2*f.factor
-	}
+	f.coarsen(f.fine.known)
 	var err error
 	if f.norm, err = f.coarse.norm(); err == nil {
 		f.dist = f.coarse.distances(&f.norm)
@@ -104,12 +107,24 @@ func (f *finder) look() error {
 	if errors.Is(err, stat.ErrFewPoints) {
 		f.norm, f.fineNorm = cropNorm{}, cropNorm{}
 		f.dist, f.fineDist = make([]uint8, f.coarse.size.Len()), make([]uint8, f.fine.size.Len())
+		f.step, f.fineStep = f.dist, f.fineDist
 		err = nil
 	} else if err == nil {
 		f.fineDist = f.fine.distances(&f.fineNorm)
+		err = f.contrast()
 	}
 	f.depth = stat.Distance(not(f.fine.inside), f.fine.size)
 	return err
+}
+
+// coarsen takes the view on cells of about a metre from the fine cells in use.
+func (f *finder) coarsen(use []bool) {
+	v := *f.fine
+	v.known = use
+	f.coarse, f.factor = &v, 1
+	for cell := f.cell(); cell < 0.8; cell *= 2 {
+		f.coarse, f.factor = f.coarse.halve(), 2*f.factor
+	}
 }
 
 // cell is the side of a cell in metres.

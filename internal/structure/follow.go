@@ -11,8 +11,8 @@ import (
 
 // Settings of following a line from cell to cell. Lengths in metres.
 const (
-	seedStrength   = 2.6 // spreads, a line begins where the filter says this
-	holdStrength   = 1.4 // and goes on while it says this
+	seedStrength   = 2.2 // spreads, a line begins where the filter says this
+	holdStrength   = 0.7 // and goes on while it says this
 	stepM          = 2.0
 	turnPerStep    = 24.0 // degrees, most that a line turns in one step
 	bridgeM        = 14.0 // gap that a line crosses straight on

@@ -49,15 +49,28 @@ func (f *finder) findLevees() error {
 // traceLevees follows the crests of the line filter on coarse cells and keeps
 // those that behave like levees.
 func (f *finder) traceLevees() []trace {
-	c := f.coarse
-	cell := f.coarseCell()
-	depth := f.coarseDepth()
-	rim := float32(f.out.PerimeterM/cell + 0.5)
+	w, depth, rim := f.follower()
+	ts := w.follow()
+	ts = link(ts, w.cell, w.evidence)
+	ts = f.accept(ts, depth)
+	for i := range ts {
+		w.extend(&ts[i], depth, rim)
+	}
+	return ts
+}
+
+// follower runs the line filter for levees. depth is each coarse cell's
+// distance from the boundary, rim how deep the perimeter strip is, in cells.
+func (f *finder) follower() (w *follower, depth []float32, rim float32) {
+	c, cell := f.coarse, f.coarseCell()
+	depth = f.coarseDepth()
+	rim = float32(f.out.PerimeterM/cell + 0.5)
 	v := make([]uint8, len(f.dist))
 	allowed := make([]bool, len(v))
 	for i := range v {
-		if c.inside[i] && c.known[i] && depth[i] > rim {
-			v[i], allowed[i] = f.dist[i], true
+		allowed[i] = c.inside[i] && depth[i] > rim
+		if allowed[i] && c.known[i] {
+			v[i] = f.step[i]
 		}
 	}
 	shape := lineShape{leveeShape.Half / cell, leveeShape.Core / cell, leveeShape.From / cell, leveeShape.To / cell}
@@ -66,14 +79,7 @@ func (f *finder) traceLevees() []trace {
 	for i := range field.Strength {
 		field.Strength[i] /= stepsPer
 	}
-	w := &follower{size: c.size, cell: cell, f: field, angle: angles, allowed: allowed}
-	ts := w.follow()
-	ts = link(ts, cell, w.evidence)
-	ts = f.accept(ts, depth)
-	for i := range ts {
-		w.extend(&ts[i], depth, rim)
-	}
-	return ts
+	return &follower{size: c.size, cell: cell, f: field, angle: angles, allowed: allowed}, depth, rim
 }
 
 func (f *finder) coarseDepth() []float32 {
@@ -91,23 +97,33 @@ func (w *follower) evidence(a, b geo.Point) float64 {
 	return sum / float64(n+1)
 }
 
-// accept keeps traces that reach the perimeter, run far, or lie by one that was
-// kept.
+// Settings of what counts as a levee. Lengths in metres.
+const (
+	leveeRise     = 2.5   // spreads, least rise of the median profile's middle over its flanks
+	leveeMost     = 7.5   // wider is a strip of something else
+	leveeStrength = 1.9   // mean strength of a line that need not reach the perimeter
+	leveeLongM    = 40.0  // and its length
+	alongTracks   = 8.0   // degrees; nearer to the heading of the tracks a line must be
+	alongStraight = 0.975 // this much less straight than its chord,
+	alongLongM    = 120.0 // or this long, and of one material:
+	alongRise     = 1.5   // spreads, least rise of the lower quartile's middle
+)
+
+// accept keeps the traces that behave like levees, and those that begin or end
+// at one that was kept.
 func (f *finder) accept(ts []trace, depth []float32) []trace {
-	cell := f.coarseCell()
 	kept := make([]bool, len(ts))
+	fair := make([]bool, len(ts))
 	for i, t := range ts {
-		length := pathLength(t.pts) * cell
+		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t)
+		length := pathLength(t.pts) * f.coarseCell()
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
-		kept[i] = length >= acceptLongM || (reaches && length >= shortestLineM)
-		if f.hugsEdge(t, depth) {
-			kept[i] = false
-		}
+		kept[i] = fair[i] && (reaches || length >= leveeLongM && t.strength >= leveeStrength)
 	}
 	for again := true; again; {
 		again = false
 		for i, t := range ts {
-			if !kept[i] && !f.hugsEdge(t, depth) && nearKept(t, ts, kept, acceptNearM/cell) {
+			if fair[i] && !kept[i] && nearKept(t, ts, kept, acceptNearM/f.coarseCell()) {
 				kept[i], again = true, true
 			}
 		}
@@ -119,6 +135,34 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 		}
 	}
 	return out
+}
+
+// isBank says that what lies across a trace has the shape of a levee.
+func (f *finder) isBank(t trace) bool {
+	p := f.across(t, 0.5)
+	left, right, rise := p.extent()
+	return rise >= leveeRise && left+right <= leveeMost
+}
+
+func (f *finder) across(t trace, q float64) profile {
+	return profileOf([][]geo.Point{f.toFine(t.pts)}, f.fineStep, f.ok, f.fine.size, f.cell(), q)
+}
+
+// isStrip says that a trace is more likely what machines leave along the
+// drill: a strip of thin or pale stand, a missed pass, a pair of wheel tracks.
+func (f *finder) isStrip(t trace) bool {
+	if !f.hasTracks {
+		return false
+	}
+	a, b := t.pts[0], t.pts[len(t.pts)-1]
+	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
+	length := pathLength(t.pts)
+	if off > alongTracks || a.Distance(b) < alongStraight*length {
+		return false
+	}
+	quartile := f.across(t, 0.25)
+	_, _, rise := quartile.extent()
+	return length*f.coarseCell() < alongLongM || rise < alongRise
 }
 
 // endDepth is how far the nearer end lies from the boundary, in metres.
@@ -200,11 +244,11 @@ func (f *finder) measureWidths() {
 	for i, l := range f.lines {
 		all[i] = l.path
 	}
-	both := profileOf(all, f.fineDist, f.ok, f.fine.size, f.cell())
+	both := profileOf(all, f.fineStep, f.ok, f.fine.size, f.cell(), 0.5)
 	left, right, _ := both.extent()
 	for i := range f.lines {
 		l := &f.lines[i]
-		one := profileOf(all[i:i+1], f.fineDist, f.ok, f.fine.size, f.cell())
+		one := profileOf(all[i:i+1], f.fineStep, f.ok, f.fine.size, f.cell(), 0.5)
 		a, b, rise := one.extent()
 		if rise < seenRise {
 			a, b = left, right

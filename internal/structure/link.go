@@ -16,7 +16,6 @@ const (
 	reachEdgeM  = 22.0 // an open end goes on to the perimeter over so much
 	reachLineM  = 14.0 // or to another line
 	acceptEdgeM = 14.0 // a line counts when it reaches so near to the perimeter
-	acceptLongM = 150.0
 	acceptNearM = 25.0
 )
 

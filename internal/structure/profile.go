@@ -25,31 +25,25 @@ const profileBins = int(2*profileReachM/profileStepM) + 1
 // the crop, from left to right at profileStepM.
 type profile [profileBins]float64
 
-// profileOf takes the median across the lines (in cells of the raster of dist).
-func profileOf(lines [][]geo.Point, dist []uint8, ok []bool, s stat.Size, cell float64) profile {
-	return sampleProfile(lines, s, cell, func(counts *[256]int32, i int) {
-		if ok[i] {
-			counts[dist[i]]++
-		}
-	})
-}
-
-func sampleProfile(lines [][]geo.Point, s stat.Size, cell float64, add func(*[256]int32, int)) profile {
+// profileOf takes the q-th quantile across the lines (in cells of the raster of
+// dist).
+func profileOf(lines [][]geo.Point, dist []uint8, ok []bool, s stat.Size, cell, q float64) profile {
 	var counts [profileBins][256]int32
 	for _, line := range lines {
 		eachStation(line, 1/cell, func(p geo.Point, h float64) {
 			for k := range counts {
 				off := (float64(k)*profileStepM - profileReachM) / cell
-				q := ahead(p, h+math.Pi/2, off)
-				if x, y := int(q.X+0.5), int(q.Y+0.5); x >= 0 && y >= 0 && x < s.Cols && y < s.Rows {
-					add(&counts[k], y*s.Cols+x)
+				c := ahead(p, h+math.Pi/2, off)
+				x, y := int(c.X+0.5), int(c.Y+0.5)
+				if x >= 0 && y >= 0 && x < s.Cols && y < s.Rows && ok[y*s.Cols+x] {
+					counts[k][dist[y*s.Cols+x]]++
 				}
 			}
 		})
 	}
 	var out profile
 	for k := range counts {
-		out[k] = countMedian(&counts[k]) / stepsPer
+		out[k] = countQuantile(&counts[k], q) / stepsPer
 	}
 	return out
 }

@@ -1,7 +1,162 @@
 package structure
 
+import (
+	"math"
+
+	"bittern/internal/stat"
+)
+
+// Settings of wheel tracks. Lengths in metres.
+const (
+	trackHeadings = 60   // tried in the first search
+	trackWindows  = 10   // windows of the field that are searched
+	trackWindow   = 128  // cells, the side of a window
+	trackFirstM   = 8.0  // half the line of the first search
+	trackHalfM    = 16.0 // half the line that a track is told by
+	trackFlankM   = 1.0  // from a track's middle to the crop beside it
+	trackFine     = 0.5  // degrees between the headings of the second search
+	trackFan      = 8    // headings of the second search on either side
+	trackRise     = 8.0  // times the usual response that the tracks' heading must have
+	trackLow      = 0.55 // spreads, a track goes on
+	trackHigh     = 1.1  // spreads, a track begins
+	trackLeastM   = 20.0 // cells of a track, as a length
+)
+
+func trackShape(half, cell float64) lineShape {
+	off := math.Max(2, math.Round(trackFlankM/cell))
+	return lineShape{Half: half / cell, Core: 0.5, From: off, To: off}
+}
+
 // findTracks finds wheel tracks: straight lines a cell wide at one heading.
 func (f *finder) findTracks() error {
 	f.tracks = make([]bool, len(f.ok))
-	return nil
+	h, ok := f.trackHeading()
+	if !ok {
+		return nil
+	}
+	f.heading, f.hasTracks = h, true
+	lines := f.trackLines(h)
+	f.trackField = lines
+	mask := stat.Hysteresis(lines.Strength, f.fine.size, trackLow, trackHigh)
+	for i := range mask {
+		mask[i] = mask[i] && f.ok[i]
+	}
+	least := int(trackLeastM / f.cell())
+	stat.Keep(mask, f.fine.size, true, func(_ int32, n int) bool { return n >= least })
+	f.tracks = mask
+	return f.lookBesideTracks()
+}
+
+// lookBesideTracks takes the coarse view again without the tracks, so that a
+// pair of them is not a levee.
+func (f *finder) lookBesideTracks() error {
+	near := stat.Grow(f.tracks, f.fine.size, 1)
+	use := make([]bool, len(near))
+	for i := range use {
+		use[i] = f.fine.known[i] && !near[i]
+	}
+	f.coarsen(use)
+	f.dist = f.coarse.distances(&f.norm)
+	around := f.coarse.around(aroundM / f.coarseCell())
+	var err error
+	f.step, err = f.coarse.steps(around, f.coarse.size, 1)
+	return err
+}
+
+// trackLines is the strength of lines at about heading h on the day's cells.
+func (f *finder) trackLines(h float64) lineField {
+	var fan []float64
+	for k := -2; k <= 2; k++ {
+		fan = append(fan, h+float64(k)*2*trackFine*math.Pi/180)
+	}
+	lines := findLines(f.fineStep, f.fine.size, trackShape(trackHalfM, f.cell()), fan)
+	for i := range lines.Strength {
+		lines.Strength[i] /= stepsPer
+	}
+	return lines
+}
+
+// trackHeading is the heading at which thin lines respond most, and whether
+// they respond at it far more than at others.
+func (f *finder) trackHeading() (float64, bool) {
+	windows := f.trackWindows()
+	if len(windows) == 0 {
+		return 0, false
+	}
+	s := stat.Size{Cols: trackWindow, Rows: trackWindow}
+	first := response(windows, s, trackShape(trackFirstM, f.cell()), headings(trackHeadings))
+	best := largest(first)
+	mid := math.Pi * float64(best) / trackHeadings
+	var fan []float64
+	for k := -trackFan; k <= trackFan; k++ {
+		fan = append(fan, mid+float64(k)*trackFine*math.Pi/180)
+	}
+	second := response(windows, s, trackShape(trackHalfM, f.cell()), fan)
+	h := fan[largest(second)]
+	f.trackRatio = first[best] / stat.Median(first)
+	return h, f.trackRatio >= trackRise
+}
+
+func largest(v []float64) int {
+	best := 0
+	for k, x := range v {
+		if x > v[best] {
+			best = k
+		}
+	}
+	return best
+}
+
+// response sums, over the windows, how strongly lines of each heading stand
+// out.
+func response(windows [][]uint8, s stat.Size, shape lineShape, angles []float64) []float64 {
+	out := make([]float64, len(angles))
+	for k, h := range angles {
+		for _, w := range windows {
+			for _, v := range findLines(w, s, shape, []float64{h}).Strength {
+				if v > 0 {
+					out[k] += float64(v * v)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// trackWindows cuts squares that lie inside, spread over the field.
+func (f *finder) trackWindows() [][]uint8 {
+	var at []int
+	s := f.fine.size
+	for y := 0; y+trackWindow <= s.Rows; y += trackWindow / 2 {
+		for x := 0; x+trackWindow <= s.Cols; x += trackWindow / 2 {
+			i := y*s.Cols + x
+			if f.within(x, y, trackWindow) {
+				at = append(at, i)
+			}
+		}
+	}
+	step := max(1, (len(at)+trackWindows-1)/trackWindows)
+	var out [][]uint8
+	for k := 0; k < len(at); k += step {
+		w := make([]uint8, 0, trackWindow*trackWindow)
+		for y := range trackWindow {
+			w = append(w, f.fineStep[at[k]+y*s.Cols:at[k]+y*s.Cols+trackWindow]...)
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// within says that most of a square lies inside and is known.
+func (f *finder) within(x, y, side int) bool {
+	n, of := 0, 0
+	for dy := 0; dy < side; dy += 8 {
+		for dx := 0; dx < side; dx += 8 {
+			of++
+			if f.ok[(y+dy)*f.fine.size.Cols+x+dx] {
+				n++
+			}
+		}
+	}
+	return 10*n >= 9*of
 }

@@ -99,13 +99,13 @@ func ln32(x float32) float32 {
 	return float32(2*t*p) + float32(float32(e)*0.6931472)
 }
 
-// halve returns the view on cells of twice the side; a cell is known and inside
-// when at least two of its four are.
+// halve returns the view on cells of twice the side; a cell is known when one of
+// its four is, and inside when two are.
 func (v *view) halve() *view {
 	s := stat.Size{Cols: (v.size.Cols + 1) / 2, Rows: (v.size.Rows + 1) / 2}
 	out := &view{size: s, names: v.names}
-	out.inside = halveMask(v.inside, v.size, s)
-	out.known = halveMask(v.known, v.size, s)
+	out.inside = halveMask(v.inside, v.size, s, 2)
+	out.known = halveMask(v.known, v.size, s, 1)
 	for _, r := range v.ratio {
 		out.ratio = append(out.ratio, halveMeans(r, v.known, v.size, s))
 	}
@@ -113,7 +113,7 @@ func (v *view) halve() *view {
 	return out
 }
 
-func halveMask(in []bool, from, to stat.Size) []bool {
+func halveMask(in []bool, from, to stat.Size, least uint8) []bool {
 	n := make([]uint8, to.Len())
 	for y := range from.Rows {
 		row := in[y*from.Cols : (y+1)*from.Cols]
@@ -126,7 +126,7 @@ func halveMask(in []bool, from, to stat.Size) []bool {
 	}
 	out := make([]bool, len(n))
 	for i, k := range n {
-		out[i] = k >= 2
+		out[i] = k >= least
 	}
 	return out
 }
@@ -200,7 +200,7 @@ func (v *view) norm() (cropNorm, error) {
 // (see stepsPer), 0 elsewhere.
 func (v *view) distances(n *cropNorm) []uint8 {
 	out := make([]uint8, len(v.known))
-	w := whiten(n)
+	w := whiten(&n.Ellipsoid)
 	for i, ok := range v.known {
 		if ok {
 			out[i] = uint8(min(w.distance(v.ratio, i), farFromCrop)*stepsPer + 0.5)
@@ -213,12 +213,15 @@ func (v *view) distances(n *cropNorm) []uint8 {
 // triangle that the covariance is the square of.
 type whitener struct {
 	p      int
-	center [4]float32
-	rows   [4][4]float32
+	center [mostFeatures]float32
+	rows   [mostFeatures][mostFeatures]float32
 }
 
-func whiten(n *cropNorm) whitener {
-	w := whitener{p: min(len(n.Center), 4)}
+// mostFeatures is four ratios of five bands, and brightness.
+const mostFeatures = 5
+
+func whiten(n *stat.Ellipsoid) whitener {
+	w := whitener{p: min(len(n.Center), mostFeatures)}
 	root := n.Whitener()
 	for j := range w.p {
 		w.center[j] = float32(n.Center[j])
@@ -233,7 +236,7 @@ func whiten(n *cropNorm) whitener {
 
 func (w *whitener) distance(ratio [][]float32, i int) float32 {
 	var sum float32
-	var d [4]float32
+	var d [mostFeatures]float32
 	for j := range w.p {
 		d[j] = ratio[j][i] - w.center[j]
 		var t float32
