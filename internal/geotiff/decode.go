@@ -76,7 +76,7 @@ func (d *Decoder) segment(p part, out []byte, raw bool) error {
 		if err := d.load(p.segment); err != nil {
 			return err
 		}
-		if err := d.unpack.unpack(im, d.in, out, p); err != nil {
+		if err := d.unpack.unpack(im, d.in, out); err != nil {
 			return damaged("piece %d of %d: %v", p.segment+1, len(l.offsets), err)
 		}
 	}

@@ -94,9 +94,8 @@ type Image struct {
 	Overviews   int    // smaller copies of the picture in the file
 	Masks       int    // mask pictures in the file; they are not read
 
-	src      *source
-	layout   layout
-	jpegHead []byte
+	src    *source
+	layout layout
 }
 
 // Blocks is how many blocks the picture has, left to right and then top to

@@ -1,6 +1,9 @@
 package geotiff
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Thin strips are gathered into blocks of about gatherRows rows, but not
 // beyond gatherBytes; thick uncompressed strips are cut into blocks of
@@ -105,7 +108,7 @@ func (l *layout) size(im *Image, d *directory) error {
 // check holds every segment to the file's length, and trims the counts of
 // uncompressed ones to what they need.
 func (l *layout) check(im *Image) error {
-	size := uint64(im.src.size)
+	size, most := uint64(im.src.size), expansion(im.Compression)
 	if l.counts == nil { // allowed by old writers: up to the end of the file
 		l.counts = make([]uint64, len(l.offsets))
 		for i, off := range l.offsets {
@@ -117,11 +120,27 @@ func (l *layout) check(im *Image) error {
 		if im.Compression == "none" {
 			l.counts[i] = min(l.counts[i], l.storedBytes(im, i))
 		}
-		if n := l.counts[i]; n > 0 && (off > size || n > size-off) {
+		n := l.counts[i]
+		switch {
+		case n > 0 && (off > size || n > size-off):
 			return damaged("piece %d of %d ends at byte %d, the file at %d", i+1, len(l.offsets), off+n, size)
+		case n > 0 && n < l.storedBytes(im, i)/most:
+			return damaged("piece %d of %d has %d bytes, which cannot hold %d x %d pixels", i+1, len(l.offsets), n, l.cols, l.storedRows(im, i))
 		}
 	}
 	return nil
+}
+
+// expansion is how many times longer than its stored form a segment can be at
+// most, so that no file makes us allocate what it does not hold.
+func expansion(compression string) uint64 {
+	switch compression {
+	case "none":
+		return 1
+	case "deflate":
+		return 1032 // one bit each for a length of 258 and its distance
+	}
+	return math.MaxUint64
 }
 
 // storedRows is how many rows segment i has in the file.
@@ -170,6 +189,9 @@ func (l *layout) blocks(im *Image) error {
 	}
 	if row > maxBlockBytes || uint64(im.BlockRows)*row > maxBlockBytes {
 		return unread("the picture is stored in pieces of %d x %d pixels, which are too large to read", l.cols, l.rows)
+	}
+	if uint64(im.BlockRows)*row > cutBytes && !slices.ContainsFunc(l.counts, func(n uint64) bool { return n > 0 }) {
+		return damaged("it holds no pixels at all")
 	}
 	l.across = l.segAcross
 	l.down = (im.Rows + im.BlockRows - 1) / im.BlockRows

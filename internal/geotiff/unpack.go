@@ -1,41 +1,42 @@
 package geotiff
 
 import (
-	"bytes"
 	"errors"
-	"fmt"
-	"io"
 
-	"github.com/klauspost/compress/zlib"
+	"bittern/internal/geotiff/inflate"
 )
 
 // An unpacker undoes compressions and keeps what they need from one segment
 // to the next.
 type unpacker struct {
-	zlib io.ReadCloser
+	deflate inflate.Decoder
+	whole   []byte
 }
 
-// unpack fills out with the rows of the part that in is the stored form of.
-func (u *unpacker) unpack(im *Image, in, out []byte, p part) error {
+// unpack fills out with the rows that the part's segment holds; in is its
+// stored form.
+func (u *unpacker) unpack(im *Image, in, out []byte) error {
 	switch im.Compression {
 	case "deflate":
-		return u.deflate(in, out)
+		return u.zlib(im, in, out)
 	}
 	return errors.ErrUnsupported
 }
 
-func (u *unpacker) deflate(in, out []byte) (err error) {
-	r := bytes.NewReader(in)
-	if u.zlib == nil {
-		u.zlib, err = zlib.NewReader(r)
-	} else {
-		err = u.zlib.(zlib.Resetter).Reset(r, nil)
-	}
-	if err != nil {
+// zlib undoes Deflate. The last strip of a picture may have been stored whole,
+// with rows below the picture; some writers do that.
+func (u *unpacker) zlib(im *Image, in, out []byte) error {
+	err := u.deflate.Zlib(out, in)
+	full := im.layout.rows * int(im.layout.rowBytes(im))
+	if !errors.Is(err, inflate.ErrTooLong) || len(out) == full {
 		return err
 	}
-	if n, err := io.ReadFull(u.zlib, out); err != nil {
-		return fmt.Errorf("%d of %d bytes: %w", n, len(out), err)
+	if cap(u.whole) < full {
+		u.whole = make([]byte, full)
 	}
+	if err := u.deflate.Zlib(u.whole[:full], in); err != nil {
+		return err
+	}
+	copy(out, u.whole)
 	return nil
 }

@@ -6,11 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -98,23 +100,49 @@ func create(t *testing.T, name string, write func(io.WriteSeeker) error) string 
 	return path
 }
 
-func TestWrittenPicturesReadTheSameWithGDAL(t *testing.T) {
+// createAll writes every format and returns the files by name.
+func createAll(t *testing.T, write func(io.WriteSeeker, geotiff.Format, []byte) error) map[string]string {
+	t.Helper()
+	paths := map[string]string{}
 	for name, f := range formats() {
-		t.Run(name, func(t *testing.T) {
-			all := randomPixels(f)
-			path := create(t, name, func(w io.WriteSeeker) error { return geotiff.Write(w, f, fillFrom(f, all)) })
-			expectInGDAL(t, path, f, all)
-		})
+		paths[name] = create(t, name, func(w io.WriteSeeker) error { return write(w, f, randomPixels(f)) })
 	}
+	return paths
 }
 
-// expectInGDAL holds what GDAL and what we read of a file to what was written.
-func expectInGDAL(t *testing.T, path string, f geotiff.Format, all []byte) told {
+func TestWrittenPicturesReadTheSameWithGDAL(t *testing.T) {
+	paths := createAll(t, func(w io.WriteSeeker, f geotiff.Format, all []byte) error {
+		return geotiff.Write(w, f, fillFrom(f, all))
+	})
+	expectAllInGDAL(t, paths)
+}
+
+// expectAllInGDAL holds what GDAL and what we read of the files to what was
+// written.
+func expectAllInGDAL(t *testing.T, paths map[string]string) map[string]told {
 	t.Helper()
-	var got told
-	if err := json.Unmarshal([]byte(python(t, "describe.py", path)), &got); err != nil {
-		t.Fatal(err)
+	names := slices.Sorted(maps.Keys(paths))
+	var files []string
+	for _, name := range names {
+		files = append(files, paths[name])
 	}
+	out := map[string]told{}
+	lines := json.NewDecoder(strings.NewReader(python(t, "describe.py", files...)))
+	for _, name := range names {
+		var got told
+		if err := lines.Decode(&got); err != nil {
+			t.Fatal(err)
+		}
+		t.Run(name, func(t *testing.T) { expectInGDAL(t, paths[name], formats()[name], got) })
+		out[name] = got
+	}
+	return out
+}
+
+// expectInGDAL is expectAllInGDAL for one file.
+func expectInGDAL(t *testing.T, path string, f geotiff.Format, got told) {
+	t.Helper()
+	all := randomPixels(f)
 	raw, err := os.ReadFile(path + ".raw")
 	if err != nil {
 		t.Fatal(err)
@@ -132,10 +160,9 @@ func expectInGDAL(t *testing.T, path string, f geotiff.Format, all []byte) told 
 	if ours, err := pixels(im); err != nil || !bytes.Equal(ours, all) {
 		t.Errorf("we read other pixels than were written (%v)", err)
 	}
-	if f.BandNames != nil && !reflect.DeepEqual(im.BandNames, f.BandNames) || f.Colors != nil && !reflect.DeepEqual(im.Colors, f.Colors) {
+	if f.BandNames != nil && !slices.Equal(im.BandNames, f.BandNames) || f.Colors != nil && !slices.Equal(im.Colors, f.Colors) {
 		t.Errorf("we read names %q, colours %q", im.BandNames, im.Colors)
 	}
-	return got
 }
 
 // expected is what GDAL should say of a format. Overviews are the caller's.

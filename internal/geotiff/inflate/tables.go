@@ -212,21 +212,24 @@ func (t *tables) buildLits(lengths []uint8) bool {
 	entry := func(s uint16, l int) uint32 { return litEntries[s] | uint32(l) }
 	sub := func(at, size int) uint32 { return flagRare | flagSub | uint32(at)<<8 | uint32(size) }
 	t.fill(t.lits[:], litBits, c, entry, sub, bad)
-	t.pairs(lengths)
+	t.pairs(lengths, c.symbol)
 	return true
 }
 
 // pairs puts entries for a literal and the length code after it wherever both
 // codewords fit the table.
-func (t *tables) pairs(lengths []uint8) {
+func (t *tables) pairs(lengths []uint8, sorted []uint16) {
 	for s := 257; s < min(265, len(lengths)); s++ { // lengths without extra bits
 		second := uint(lengths[s])
-		if second == 0 || second >= litBits {
+		if second == 0 {
 			continue
 		}
-		for lit := range 256 {
+		for _, lit := range sorted {
 			first := uint(lengths[lit])
-			if first == 0 || first+second > litBits {
+			if first+second > litBits {
+				break
+			}
+			if lit > 255 {
 				continue
 			}
 			e := litEntries[s] | flagPair | uint32(lit)<<8 | uint32(first+second)

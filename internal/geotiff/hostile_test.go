@@ -1,0 +1,267 @@
+package geotiff_test
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"bittern/internal/doubt"
+	"bittern/internal/geotiff"
+	"bittern/internal/oracle"
+)
+
+// read opens and decodes a picture that is in memory.
+func read(b []byte) ([]byte, error) {
+	im, err := geotiff.Open(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		return nil, err
+	}
+	return pixels(im)
+}
+
+// oneSentence fails the test unless err is a Problem of one clear sentence.
+func oneSentence(t *testing.T, name string, err error) {
+	t.Helper()
+	p, ok := errors.AsType[*doubt.Problem](err)
+	if !ok || p.Kind != doubt.Input || p.What == "" || strings.ContainsAny(err.Error(), "\n\x00%") {
+		t.Errorf("%s: %v (%T)", name, err, err)
+	}
+}
+
+// TestRealAndBrokenPicturesAreDecodedAsByGDALOrRefused walks a collection of
+// conforming, odd and deliberately broken files.
+func TestRealAndBrokenPicturesAreDecodedAsByGDALOrRefused(t *testing.T) {
+	root := oracle.Data(t, "tiff")
+	var list []string
+	ours := map[string]string{}
+	refused := map[string]int{}
+	err := filepath.WalkDir(root, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		got, err := readInBounds(t, path, b)
+		if errors.Is(err, errHuge) {
+			return nil
+		}
+		if err != nil {
+			refused[strings.SplitAfterN(err.Error(), ":", 2)[0]]++
+			oneSentence(t, path, err)
+			return nil
+		}
+		sum := sha256.Sum256(got)
+		ours[path] = hex.EncodeToString(sum[:])
+		list = append(list, path)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(list) < 400 {
+		t.Errorf("only %d files are decoded; refused: %v", len(list), refused)
+	}
+	cmd := exec.CommandContext(t.Context(), oracle.Python(t, "osgeo.gdal", "numpy"), filepath.Join("testdata", "digest.py"))
+	cmd.Stdin = strings.NewReader(strings.Join(list, "\n"))
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
+	if len(lines) != len(list) {
+		t.Fatalf("GDAL answered for %d of %d files", len(lines), len(list))
+	}
+	for i, path := range list {
+		if strings.HasPrefix(lines[i], "refused") { // beyond its limits of memory
+			t.Logf("%s: GDAL %s", path, lines[i])
+		} else if lines[i] != ours[path] {
+			t.Errorf("%s: GDAL %.70s, we %.10s", path, lines[i], ours[path])
+		}
+	}
+	t.Logf("%d files decoded as by GDAL, %d refused", len(list), sum(refused))
+	for what, n := range refused {
+		t.Logf("%4d %s", n, what)
+	}
+}
+
+func sum(m map[string]int) (n int) {
+	for _, v := range m {
+		n += v
+	}
+	return n
+}
+
+// readInBounds reads a picture and fails the test when that takes long or
+// much memory.
+func readInBounds(t *testing.T, path string, b []byte) ([]byte, error) {
+	t.Helper()
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	start := time.Now()
+	got, err := read(b)
+	if took := time.Since(start); took > 10*time.Second {
+		t.Errorf("%s takes %v", path, took)
+	}
+	runtime.ReadMemStats(&after)
+	if used := after.TotalAlloc - before.TotalAlloc; used > 64<<20+4*uint64(len(got))+1100*uint64(len(b)) {
+		t.Errorf("%s: %d bytes allocated for a file of %d", path, used, len(b))
+	}
+	return got, err
+}
+
+// sample is a small picture, written by us.
+func sample(t *testing.T, f geotiff.Format) []byte {
+	t.Helper()
+	path := create(t, "sample", func(w io.WriteSeeker) error { return geotiff.WriteCOG(w, f, fillFrom(f, randomPixels(f))) })
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func TestATruncatedPictureIsRefusedWhereverItIsCut(t *testing.T) {
+	for _, name := range []string{"rgba", "big", "plain"} {
+		b := sample(t, formats()[name])
+		for n := range len(b) {
+			if n > 4096 && n%97 != 0 {
+				continue
+			}
+			if _, err := read(b[:n]); err == nil {
+				t.Fatalf("%s: %d of %d bytes pass", name, n, len(b))
+			} else {
+				oneSentence(t, name, err)
+			}
+		}
+	}
+}
+
+func TestASpoiledPictureNeverPanics(t *testing.T) {
+	for _, name := range []string{"rgba", "big"} {
+		b := sample(t, formats()[name])
+		for n := range min(len(b), 1500) {
+			for _, v := range []byte{0, 1, 0x7f, 0xff} {
+				old := b[n]
+				b[n] = v
+				if _, err := read(b); err != nil && !errors.Is(err, errHuge) {
+					oneSentence(t, name, err)
+				}
+				b[n] = old
+			}
+		}
+	}
+}
+
+func TestASpoiledTileIsNoticedByItsChecksum(t *testing.T) {
+	f := formats()["rgba"]
+	b := sample(t, f)
+	if _, err := read(b); err != nil {
+		t.Fatal(err)
+	}
+	b[len(b)-40] ^= 4 // in the last tile
+	_, err := read(b)
+	if err == nil || !strings.Contains(err.Error(), "damaged") {
+		t.Errorf("got %v", err)
+	}
+	oneSentence(t, "spoiled", err)
+}
+
+// handmade is a classic little-endian picture of LONG fields, with next for
+// the link after its only directory, at byte 8.
+func handmade(next uint32, fields ...[2]uint32) []byte {
+	le := binary.LittleEndian
+	b := append([]byte("II*\x00"), 8, 0, 0, 0)
+	b = le.AppendUint16(b, uint16(len(fields)))
+	for _, f := range fields {
+		b = le.AppendUint16(b, uint16(f[0]))
+		b = le.AppendUint16(b, 4)
+		b = le.AppendUint32(b, 1)
+		b = le.AppendUint32(b, f[1])
+	}
+	return append(le.AppendUint32(b, next), make([]byte, 64)...)
+}
+
+func TestHandmadeTrapsAreRefused(t *testing.T) {
+	const huge = 1 << 31
+	for name, tc := range map[string]struct {
+		b    []byte
+		says string
+	}{
+		"nothing":                  {nil, "damaged"},
+		"text":                     {[]byte("lon,lat,time,found"), "not a TIFF"},
+		"2^31 pixels a side":       {handmade(0, [2]uint32{256, huge - 1}, [2]uint32{257, huge - 1}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 8}), "damaged"},
+		"2^31 in tiles":            {handmade(0, [2]uint32{256, huge - 1}, [2]uint32{257, huge - 1}, [2]uint32{258, 8}, [2]uint32{322, 512}, [2]uint32{323, 512}, [2]uint32{324, 8}, [2]uint32{325, 8}), "damaged"},
+		"one tile of 2^31":         {handmade(0, [2]uint32{256, huge - 1}, [2]uint32{257, huge - 1}, [2]uint32{258, 8}, [2]uint32{322, huge - 1}, [2]uint32{323, huge - 1}, [2]uint32{324, 8}, [2]uint32{325, 8}), "damaged"},
+		"one Deflate tile of 2^31": {handmade(0, [2]uint32{256, huge - 1}, [2]uint32{257, huge - 1}, [2]uint32{258, 8}, [2]uint32{259, 8}, [2]uint32{322, huge - 1}, [2]uint32{323, huge - 1}, [2]uint32{324, 8}, [2]uint32{325, 8}), "damaged"},
+		"no columns":               {handmade(0, [2]uint32{256, 0}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 16}), "damaged"},
+		"circle of directories":    {handmade(8, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 16}), "circle"},
+		"one bit":                  {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 1}, [2]uint32{273, 8}, [2]uint32{279, 16}), "1 bits"},
+		"colour table":             {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{262, 3}, [2]uint32{273, 8}, [2]uint32{279, 16}), "colour table"},
+		"WebP":                     {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{259, 50001}, [2]uint32{273, 8}, [2]uint32{279, 16}), "WebP"},
+		"unknown compression":      {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{259, 65000}, [2]uint32{273, 8}, [2]uint32{279, 16}), "65000"},
+		"strip beyond the end":     {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 99999}, [2]uint32{279, 16}), "damaged"},
+	} {
+		_, err := readInBounds(t, name, tc.b)
+		if err == nil || !strings.Contains(err.Error(), tc.says) {
+			t.Errorf("%s: %v, want a word of %q", name, err, tc.says)
+			continue
+		}
+		oneSentence(t, name, err)
+	}
+}
+
+func TestWhatIsNotReadComesWithACommandThatConvertsIt(t *testing.T) {
+	_, err := read(handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{259, 50001}, [2]uint32{273, 8}, [2]uint32{279, 16}))
+	if err == nil || !strings.HasSuffix(err.Error(), "gdal_translate -co COMPRESS=DEFLATE -co TILED=YES in.tif out.tif") {
+		t.Errorf("got %v", err)
+	}
+}
+
+// FuzzOpen reads anything as a picture. Nothing may panic, and what is refused
+// is refused with one sentence.
+func FuzzOpen(f *testing.F) {
+	for _, format := range formats() {
+		format.Cols, format.Rows, format.Tile = min(format.Cols, 40), min(format.Rows, 20), 16
+		var b bytes.Buffer
+		if err := geotiff.WriteCOG(&b, format, fillFrom(format, randomPixels(format))); err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b.Bytes())
+	}
+	f.Add(handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 16}))
+	f.Add(handmade(8, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 16}, [2]uint32{278, 2}))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		im, err := geotiff.Open(bytes.NewReader(b), int64(len(b)))
+		if err == nil {
+			if im.BlockBytes() > 8<<20 || im.Blocks() > 5000 {
+				return
+			}
+			block := make([]byte, im.BlockBytes())
+			d := im.NewDecoder()
+			for i := range im.Blocks() {
+				if err = d.Decode(i, block); err != nil {
+					break
+				}
+				if err = d.DecodeRaw(i, block); err != nil {
+					break
+				}
+			}
+		}
+		if p, ok := errors.AsType[*doubt.Problem](err); err != nil && (!ok || p.What == "") {
+			t.Fatalf("%v (%T)", err, err)
+		}
+	})
+}
