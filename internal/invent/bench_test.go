@@ -3,6 +3,7 @@ package invent_test
 import (
 	"encoding/binary"
 	"math"
+	"slices"
 	"testing"
 
 	"bittern/internal/grid"
@@ -29,6 +30,12 @@ func cellsOf(f *invent.Field) grid.Grid {
 // redder renders the picture and returns, for each cell, the share of pixels
 // that are redder than green, and the mean of every band in linear light.
 func redder(tb testing.TB, f *invent.Field, g grid.Grid) (share []float32, mean map[string][]float32) {
+	return over(tb, f, g, 0)
+}
+
+// over is the share of each cell's pixels whose ln(red/green) exceeds limit,
+// and the mean of every band in linear light.
+func over(tb testing.TB, f *invent.Field, g grid.Grid, limit float64) (share []float32, mean map[string][]float32) {
 	tb.Helper()
 	is := f.Format()
 	nb, size := len(is.Bands), is.SampleBytes
@@ -47,6 +54,7 @@ func redder(tb testing.TB, f *invent.Field, g grid.Grid) (share []float32, mean 
 		}
 	}
 	const strip = 256
+	factor := math.Exp(limit)
 	buf := make([]byte, is.Cols*strip*nb*size)
 	v := make([]float64, nb)
 	for row := 0; row < is.Rows; row += strip {
@@ -65,7 +73,7 @@ func redder(tb testing.TB, f *invent.Field, g grid.Grid) (share []float32, mean 
 				sums[b][k] += v[b]
 			}
 			n[k]++
-			if v[red] > v[green] {
+			if v[red] > factor*v[green] {
 				hits[k]++
 			}
 		}
@@ -129,6 +137,44 @@ func bestIoU(share []float32, truth *invent.Truth) (best, threshold float64) {
 	return best, threshold
 }
 
+// knowingBetter is what the same colours give to one who knows every levee,
+// track and ditch of the truth, and the crop's norm: the best IoU of the share
+// of pixels browner than the norm, smoothed over 1.5 m.
+func knowingBetter(tb testing.TB, f *invent.Field, truth *invent.Truth, mean map[string][]float32) float64 {
+	g := truth.Grid
+	var norm []float64
+	for k, c := range truth.Class {
+		if c == invent.Crop && truth.Density[k] == 0 {
+			norm = append(norm, math.Log(float64(mean["red"][k]/mean["green"][k])))
+		}
+	}
+	slices.Sort(norm)
+	share, _ := over(tb, f, g, norm[len(norm)/2]+0.35)
+	smooth := make([]float32, len(share))
+	for row := 2; row < g.Rows-2; row++ {
+		for col := 2; col < g.Cols-2; col++ {
+			k := g.Index(col, row)
+			n := 0
+			for j := -2; j <= 2; j++ {
+				for i := -2; i <= 2; i++ {
+					near := k + j*g.Cols + i
+					if c := truth.Class[near]; c == invent.Crop || c == invent.Shade {
+						smooth[k] += share[near]
+						n++
+					}
+				}
+			}
+			if c := truth.Class[k]; n > 0 && (c == invent.Crop || c == invent.Shade) {
+				smooth[k] /= float32(n)
+			} else {
+				smooth[k] = 0
+			}
+		}
+	}
+	iou, _ := bestIoU(smooth, truth)
+	return iou
+}
+
 func TestOneLineRuleFailsOnBelievableScenesAndSolvesPlainOnes(t *testing.T) {
 	if testing.Short() {
 		t.Skip("renders twelve scenes of 20 to 30 acres")
@@ -137,9 +183,10 @@ func TestOneLineRuleFailsOnBelievableScenesAndSolvesPlainOnes(t *testing.T) {
 		for seed := range uint64(2) {
 			f := field(t, invent.Believable(sensor, 100+10*uint64(sensor)+seed))
 			truth := f.Truth(cellsOf(f))
-			share, _ := redder(t, f, truth.Grid)
+			share, mean := redder(t, f, truth.Grid)
 			iou, at := bestIoU(share, truth)
-			t.Logf("%-32s %4.1f ac %.1f cm, weeds %.2f ac: best IoU %.2f at share %.2f", f.Scene().Name, f.Scene().Acres, 100*f.Scene().PixelM, truth.Acres(), iou, at)
+			better := knowingBetter(t, f, truth, mean)
+			t.Logf("%-32s %4.1f ac %.1f cm, weeds %.2f ac: best IoU %.2f at share %.2f; knowing the structure %.2f", f.Scene().Name, f.Scene().Acres, 100*f.Scene().PixelM, truth.Acres(), iou, at, better)
 			if iou >= 0.3 {
 				t.Errorf("%s: the one-line rule reaches %.2f, must stay under 0.30", f.Scene().Name, iou)
 			}

@@ -77,7 +77,7 @@ const (
 const (
 	weedLatticeM = 0.30
 	leafLatticeM = 0.50
-	largestM     = 0.42 // m, no clump reaches further, its ragged edge included
+	largestM     = 0.46 // m, no clump reaches further, its ragged edge included
 )
 
 // clumpArea is the mean area of a weed clump in square metres: its radius is
@@ -113,7 +113,7 @@ func floor(x float64) int { return int(math.Floor(x)) }
 func (f *Field) strewWeeds(c *canvas, i, j int, side float64) {
 	x0, y0 := float64(i)*side, float64(j)*side
 	dens := float64(f.dens.at(x0+side/2, y0+side/2))
-	if dens < 0.004 {
+	if dens < 1e-5 {
 		return
 	}
 	mean := -math.Log(1-min(dens, 0.9)) * weedLatticeM * weedLatticeM / clumpArea
@@ -178,7 +178,7 @@ func (f *Field) paint(c *canvas, k clump) {
 		k.cover *= k.r * k.r / (least * least)
 		k.r = least
 	}
-	reach := float64(k.r*1.4 + 1)
+	reach := float64(k.r*1.45 + 1)
 	x0, x1 := max(c.win.Col, floor(k.x-reach)), min(c.win.Col+c.win.Cols-1, floor(k.x+reach))
 	y0, y1 := max(c.win.Row, floor(k.y-reach)), min(c.win.Row+c.win.Rows-1, floor(k.y+reach))
 	for y := y0; y <= y1; y++ {
@@ -186,14 +186,14 @@ func (f *Field) paint(c *canvas, k clump) {
 		dy := float32(float64(y) + 0.5 - k.y)
 		for x := x0; x <= x1; x++ {
 			dx := float32(float64(x) + 0.5 - k.x)
-			edge := k.r * (1 + 0.22*clampF(tuft[wrap(x, f.tuft.side)], -1.6, 1.6))
+			edge := k.r * (1 + clampF(0.30*tuft[wrap(x, f.tuft.side)]+0.12*fine[wrap(x, f.fine.side)], -0.6, 0.45))
 			d := edge + 0.5 - float32(math.Sqrt(float64(dx*dx)+float64(dy*dy)))
 			if d <= 0 {
 				continue
 			}
 			a := k.cover * min(d, 1)
 			at := (y-c.win.Row)*c.cols + x - c.win.Col
-			c.blend(k, at, a, fine[wrap(x, f.fine.side)], (dx-dy)/k.r)
+			c.blend(k, at, a, fine[wrap(x+7, f.fine.side)]+0.5*tuft[wrap(x+99, f.tuft.side)], (dx-dy)/k.r)
 		}
 	}
 }
@@ -207,7 +207,7 @@ func (c *canvas) blend(k clump, at int, a, grain, sunward float32) {
 		c.brown[at] = lerp(c.brown[at], 1, a)
 		c.lush[at] = lerp(c.lush[at], 0, a)
 	case weedClump:
-		b := clampF(k.burn*(1+0.45*grain), 0, 1)
+		b := clampF(k.burn*(1+0.5*grain), 0, 1)
 		c.brown[at] = lerp(c.brown[at], b, a)
 		c.lush[at] = lerp(c.lush[at], 1-b, a)
 		c.light[at] = lerp(c.light[at], 1+0.16*sunward, a)

@@ -168,10 +168,9 @@ func (f *Field) crowns(p geo.Point, at int) {
 		}
 		ragged := t.r * (1 + float64(0.25*bumps(sub(f.scene.Seed, 25), p.X/1.7, p.Y/1.7)))
 		crown = max(crown, 1-step(ragged-0.4, ragged+0.4, math.Hypot(dx, dy)))
-		// Mid-morning: shade falls towards the west-north-west.
 		for k := 1.0; k <= 4; k++ {
 			fall := t.h * k / 4 * 0.9
-			d := math.Hypot(dx+float64(0.9*fall), dy-float64(0.43*fall))
+			d := math.Hypot(dx-float64(shadeX*fall), dy-float64(shadeY*fall))
 			shade = max(shade, 1-step(ragged-0.5, ragged+0.5, d))
 		}
 	}
@@ -297,7 +296,7 @@ func (f *Field) neighbour(p geo.Point, ins float64) (stand, tone, wet float64) {
 func (f *Field) greenBank(p geo.Point) float64 {
 	s := f.scene
 	if s.GrassyLevees == 0 {
-		return 0.97
+		return 1.6
 	}
 	return clamp(0.42+float64(0.62*hills(sub(s.Seed, 44), p.X, p.Y, 38, 3, 0.75)), 0.02, 0.95)
 }
@@ -340,7 +339,7 @@ func (f *Field) plants(i, j int) {
 		}
 		c *= (1 - bankV) * (1 - ditchV)
 		f.weed.v[at] = float32(c)
-		dens = c
+		dens = c + s.Weeds.Strays*strayCover*clamp(0.6+hills(sub(s.Seed, 56), p.X, p.Y, 60, 2, 0.7), 0, 2)
 		if k, which := strongest(f.killed, p); which >= 0 && k > dens {
 			dens, burn = k, 1
 		}
@@ -360,6 +359,9 @@ func (f *Field) plants(i, j int) {
 	}
 	f.dens.v[at], f.burn.v[at] = float32(dens), float32(burn)
 }
+
+// strayCover is the cover of strays: 25 plants an acre of a mean of 0.08 m2.
+const strayCover = 25 * clumpArea / sqMPerAcre
 
 // drawGain fills the gain of each stored band: mapping lines and what is left
 // of vignetting across them.

@@ -41,7 +41,7 @@ func newRelief(s Scene) relief {
 		a := d.u(0, 2*math.Pi)
 		// Each swell's own steepest slope is a part of the grade's, so that
 		// contours wander and rarely close.
-		r.waves = append(r.waves, wave{k * math.Cos(a), k * math.Sin(a), d.u(0, 2*math.Pi), 0.30 * slope / k})
+		r.waves = append(r.waves, wave{k * math.Cos(a), k * math.Sin(a), d.u(0, 2*math.Pi), 0.21 * slope / k})
 	}
 	return r
 }

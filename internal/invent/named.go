@@ -12,7 +12,7 @@ func Plain(sensor Sensor, seed uint64) Scene {
 	return Scene{
 		Name: fmt.Sprintf("plain %v %d", sensor, seed), Seed: seed, Acres: 22, PixelM: 0.06,
 		Sensor: sensor, Levees: Contour,
-		Weeds: Weeds{Acres: 1.4, Patches: 5, Light: 0.65, Heavy: 0.85},
+		Weeds: Weeds{Acres: 1.4, Patches: 5, Light: 0.65, Heavy: 0.85, Burn: 0.97},
 	}
 }
 
@@ -25,7 +25,7 @@ func Believable(sensor Sensor, seed uint64) Scene {
 		Name: fmt.Sprintf("believable %v %d", sensor, seed), Seed: seed, Sensor: sensor,
 		Acres: d.u(20, 30), PixelM: d.u(0.05, 0.08), Levees: Contour, SpacingM: d.u(45, 85),
 		AskewDeg: d.u(-12, 12), FlownDays: 8 + int(d.u(0, 6)),
-		Weeds: Weeds{Acres: d.u(0.7, 1.9), Patches: 6 + int(d.u(0, 6)), Light: 0.12, Heavy: 0.5},
+		Weeds: Weeds{Acres: d.u(0.7, 1.9), Patches: 6 + int(d.u(0, 6)), Light: 0.12, Heavy: 0.5, Strays: d.u(0.5, 1.5)},
 
 		KilledAcres:    d.u(0.1, 0.4),
 		StandVariation: d.u(0.7, 1.1), BareSoil: d.u(0.7, 1.1), DeadLeaf: d.u(0.6, 1.2), ThinStand: d.u(0.6, 1),
@@ -61,7 +61,7 @@ func Demo(seed uint64) Scene {
 	s.Name = "demo"
 	s.Acres, s.PixelM, s.Levees, s.SpacingM, s.RotateDeg = 94, 0.09, Contour, 75, 0
 	s.FlownDays = 10
-	s.Weeds = Weeds{Acres: 4.6, Patches: 9, Light: 0.15, Heavy: 0.5}
+	s.Weeds = Weeds{Acres: 4.6, Patches: 9, Light: 0.15, Heavy: 0.5, Strays: 1}
 	s.KilledAcres = 1.2
 	s.Pond, s.CloudShade, s.TreeShade = true, 0.3, 0.5
 	return s

@@ -33,16 +33,15 @@ func shown(tb testing.TB, f *invent.Field, w grid.Window, shrink int) *image.RGB
 		gain = [3]float64{1, 1, 1}
 	}
 	img := image.NewRGBA(image.Rect(0, 0, w.Cols/shrink, w.Rows/shrink))
+	buf := make([]byte, w.Cols*w.Rows*nb*size)
+	if err := f.Fill(w, buf); err != nil {
+		tb.Fatal(err)
+	}
 	for y := range w.Rows / shrink {
-		strip := grid.Window{Col: w.Col, Row: w.Row + y*shrink, Cols: w.Cols, Rows: shrink}
-		buf := make([]byte, strip.Cols*strip.Rows*nb*size)
-		if err := f.Fill(strip, buf); err != nil {
-			tb.Fatal(err)
-		}
 		for x := range w.Cols / shrink {
 			var c [3]float64
 			for i := range shrink * shrink {
-				p := i/shrink*w.Cols + x*shrink + i%shrink
+				p := (y*shrink+i/shrink)*w.Cols + x*shrink + i%shrink
 				for k, name := range pick {
 					c[k] += sample(buf[(p*nb+at[name])*size:], size)
 				}

@@ -103,9 +103,23 @@ func (f *Field) planExtras() {
 	}
 }
 
+// Mid-morning shade falls towards the west-north-west, 0.9 of a tree's height
+// far: its direction in the field's own frame.
+const (
+	shadeX = -0.9
+	shadeY = 0.43
+)
+
 // planTrees lines up trees outside one side of the field.
 func (f *Field) planTrees(d *dice) {
-	i := int(d.u(0, float64(len(f.ring))))
+	// On the sunward side, so that their shade falls on the field; at times
+	// anywhere.
+	i, best := 0, math.Inf(-1)
+	for k, p := range f.ring {
+		if reach := d.u(0, 0.5)*f.halfW - float64(p.X*shadeX) - float64(p.Y*shadeY); reach > best {
+			i, best = k, reach
+		}
+	}
 	a, b := f.ring[i], f.ring[(i+1)%len(f.ring)]
 	length := math.Hypot(b.X-a.X, b.Y-a.Y)
 	nx, ny := (b.Y-a.Y)/length, -(b.X-a.X)/length // outward of a counterclockwise ring
@@ -124,6 +138,10 @@ func (f *Field) planWeeds() {
 	w := s.Weeds
 	f.weeds = planBlobs(sub(s.Seed, 7), w.Acres, w.Patches, w.Light, w.Heavy, f.ring, counts)
 	for i := range f.weeds {
+		if w.Burn > 0 {
+			f.weeds[i].burn = w.Burn
+			continue
+		}
 		// Two days a step: burnt leaf wears off as the weed grows new.
 		f.weeds[i].burn *= clamp(1.25-0.025*float64(s.FlownDays), 0.5, 1.1)
 	}

@@ -70,12 +70,12 @@ func (f *Field) blocksOf(win grid.Window) []grid.Window {
 func (f *Field) block(c *canvas, blk, win grid.Window, dst []byte, px int) error {
 	want := intersect(blk, win)
 	need := want
-	if f.scene.Sensor == ColorJPEGLike8 && f.lossy() {
+	if f.asCamera() {
 		need = blk
 	}
 	f.paintBlock(c, need)
 	f.develop(c, need)
-	if need == blk && f.scene.Sensor == ColorJPEGLike8 && f.lossy() {
+	if need == blk && f.asCamera() {
 		if err := throughJPEG(c.out, blk.Cols, blk.Rows); err != nil {
 			return fmt.Errorf("block %v: %w", blk, err)
 		}
@@ -88,8 +88,24 @@ func (f *Field) block(c *canvas, blk, win grid.Window, dst []byte, px int) error
 	return nil
 }
 
-// lossy says whether colour goes through JPEG: in every scene but plain ones.
-func (f *Field) lossy() bool { return f.scene.Noise > 0 }
+// vivid is a camera's colour rendering of n pixels: it takes off part of the
+// haze as black and pulls the colours apart, in linear light.
+func vivid(red, green, blue []float32, n int) {
+	const black, apart = 0.006, 1.2
+	for i := range n {
+		r, g, b := red[i], green[i], blue[i]
+		grey := float32(0.3*r) + float32(0.6*g) + float32(0.1*b)
+		red[i] = grey + float32(apart*(r-grey)) - black
+		green[i] = grey + float32(apart*(g-grey)) - black
+		blue[i] = grey + float32(apart*(b-grey)) - black
+	}
+}
+
+// asCamera says whether the picture goes through a camera's colour rendering
+// and JPEG: colour does, but for plain scenes.
+func (f *Field) asCamera() bool {
+	return f.scene.Sensor == ColorJPEGLike8 && f.scene.Noise > 0
+}
 
 // paintBlock paints reflectance times light of a block and its padding.
 func (f *Field) paintBlock(c *canvas, need grid.Window) {
@@ -299,21 +315,35 @@ func (f *Field) develop(c *canvas, need grid.Window) {
 	}
 	c.out = c.out[:n]
 	c.smooth.set(need.Col, need.Cols, 4*f.nodeStep)
-	line, gain := c.line[0][:need.Cols], c.line[1][:need.Cols]
-	for b, band := range bands {
-		f.blurAcross(c, b)
-		haze := float32(0.03 * f.scene.Haze * float64(skyGlow[band]))
+	for b := range bands {
+		f.expose(c, need, b)
+	}
+	if f.asCamera() {
+		vivid(c.band[0], c.band[1], c.band[2], need.Cols*need.Rows)
+	}
+	for b := range bands {
 		for r := range need.Rows {
-			f.blurDown(c, b, r, line)
-			for x := range gain {
-				gain[x] = 1
-			}
-			if f.gain != nil {
-				f.gain[b].line(gain, &c.smooth, need.Row+r, c.node)
-			}
-			f.expose(line, gain, haze, b, need.Col, need.Row+r)
-			f.store(c.out[r*need.Cols*px+b*size:], px, line)
+			f.store(c.out[r*need.Cols*px+b*size:], px, c.band[b][r*need.Cols:][:need.Cols])
 		}
+	}
+}
+
+// expose replaces one band's painted light, padding and all, by what the
+// camera measured in the window.
+func (f *Field) expose(c *canvas, need grid.Window, b int) {
+	gain := c.line[1][:need.Cols]
+	haze := float32(hazeFull * f.scene.Haze * float64(skyGlow[f.scene.Sensor.bands()[b]]))
+	f.blurAcross(c, b)
+	for r := range need.Rows {
+		line := c.band[b][r*need.Cols:][:need.Cols]
+		f.blurDown(c, b, r, line)
+		for x := range gain {
+			gain[x] = 1
+		}
+		if f.gain != nil {
+			f.gain[b].line(gain, &c.smooth, need.Row+r, c.node)
+		}
+		f.measure(line, gain, haze, b, need.Col, need.Row+r)
 	}
 }
 
@@ -342,8 +372,8 @@ func (f *Field) blurDown(c *canvas, b, r int, line []float32) {
 	}
 }
 
-// expose puts haze, gain and noise on a row.
-func (f *Field) expose(line, gain []float32, haze float32, band, col, row int) {
+// measure puts haze, gain and noise on a row.
+func (f *Field) measure(line, gain []float32, haze float32, band, col, row int) {
 	noise := float32(f.scene.Noise)
 	if noise == 0 {
 		return
@@ -365,6 +395,9 @@ func (f *Field) expose(line, gain []float32, haze float32, band, col, row int) {
 // colourGain is how much light a colour camera is given: closed canopy then
 // lies a little under the middle of the codes.
 const colourGain = 2.3
+
+// hazeFull is the reflectance that haze 1 adds in the blue.
+const hazeFull = 0.018
 
 // fourBandScale is counts a unit of reflectance.
 const fourBandScale = 20000

@@ -58,6 +58,8 @@ type Weeds struct {
 	Acres        float64 // acres of ground at or above [ActDensity]
 	Patches      int     // how many patches share them
 	Light, Heavy float64 // range of the patches' peak cover, 0 to 1
+	Burn         float64 // share of a plant's cover that is burnt leaf, 0 to 1; 0 means by the days since the herbicide, and patch by patch
+	Strays       float64 // single plants all over the field, too few to act on; 1 is about 25 an acre
 }
 
 // A Scene is the recipe of a field and of its flight. The zero amount of a
@@ -105,7 +107,7 @@ type Scene struct {
 	BlurPx    float64 // pixels, standard deviation of the lens blur
 	BandShift float64 // pixels, largest shift of a band against the others
 	StripGain float64 // line-to-line gain; 1 is 3 % between mapping lines
-	Haze      float64 // haze; 1 adds 3 % reflectance in the blue
+	Haze      float64 // haze; 1 adds 0.018 of reflectance in the blue, less in longer waves
 	Vignette  float64 // what is left of vignetting and view angle across a mapping line
 
 	HandDrawnM float64 // m, how far the boundary as drawn strays from the field's edge
