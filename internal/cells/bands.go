@@ -77,9 +77,9 @@ func chooseRatio(pictures []placedBands) (over, under string) {
 
 // newLayout lays the named samples out and prepares the ratio.
 func (p *pass) newLayout(names []string, kind Sample, srgb bool) *layout {
-	l := &layout{kind: kind, samples: len(names), alpha: -1}
+	l := &layout{kind: kind, samples: len(names), alpha: -1, srgb: srgb, values: plainCodes()}
 	if srgb {
-		l.codes = linearCodes()
+		l.values = linearCodes()
 	}
 	for i, name := range names {
 		if band := slices.Index(p.sum.Bands, name); name != "" && band >= 0 {

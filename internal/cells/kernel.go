@@ -85,8 +85,8 @@ func (l *layout) addRun(px []byte, cell int, b *block) {
 func (l *layout) addIntegers(px []byte, sum, sq []uint64) {
 	for i, n := range l.lanes {
 		v := l.integer(px, n.sample)
-		if l.codes != nil {
-			v = l.codes[v]
+		if l.kind == Uint8 {
+			v = l.values[v]
 		}
 		sum[i] += uint64(v)
 		sq[i] += uint64(v) * uint64(v)

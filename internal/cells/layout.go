@@ -23,6 +23,15 @@ func (s Sample) Bytes() int { return [...]int{1, 2, 4}[s] }
 // keeps three digits.
 const linearWhite = 1 << 20
 
+// plainCodes is the table of samples that count as they are.
+func plainCodes() *[256]uint32 {
+	var t [256]uint32
+	for code := range t {
+		t[code] = uint32(code)
+	}
+	return &t
+}
+
 // linearCodes is the table of linear light, in units of 1/linearWhite, of the
 // 256 codes of an 8-bit sRGB sample. Source: IEC 61966-2-1.
 func linearCodes() *[256]uint32 {
@@ -48,9 +57,10 @@ type lane struct {
 // hold no data.
 type layout struct {
 	kind    Sample
-	samples int          // interleaved samples of a pixel, used or not
-	lanes   []lane       // the used ones, by rising sample
-	codes   *[256]uint32 // linear codes of 8-bit sRGB, else nil
+	samples int    // interleaved samples of a pixel, used or not
+	lanes   []lane // the used ones, by rising sample
+	srgb    bool
+	values  *[256]uint32 // what an 8-bit sample counts: itself, or its linear code
 	alpha   int          // sample that is 0 where there is no data, -1 for none
 	// A pixel of integers has no data when every lane holds void, a pixel of
 	// floats when any lane does or is not finite.
@@ -82,7 +92,7 @@ func (l *layout) setNoData(v *float64) {
 
 // scale is what a lane's integer values are divided by.
 func (l *layout) scale() float64 {
-	if l.codes != nil {
+	if l.srgb {
 		return linearWhite
 	}
 	return 1

@@ -6,62 +6,62 @@ import "encoding/binary"
 const (
 	laneTops  = 0x8000_8000_8000_8000
 	laneEvens = 0x0000_ffff_0000_ffff
+	laneOnes  = 0x0001_0001_0001_0001
 )
 
-// quadSums are the sums over some pixels of four 16-bit samples.
-type quadSums struct {
-	even, odd  uint64 // two sums of 32 bits each: samples 0 and 2, 1 and 3
-	sq         [4]uint64
-	last       uint64 // the last pixel
-	empty, all int
-}
-
-// quadMost is how many pixels fit sums of 32 bits.
+// quadMost is how many pixels of 16 bits fit a sum of 32 bits.
 const quadMost = 1 << 16
 
+// quads is the four sums of one cell.
+type quads = [4]uint64
+
 // quad is the kernel for four used 16-bit samples.
-func quad(l *layout, px []byte, runs []run, base int, b *block) { quadRow(l, px, runs, base, b, false) }
+func quad(l *layout, px []byte, runs []run, base int, b *block) {
+	quadRow(l, px, runs, base, b, false)
+}
 
 // quadDifferences is quad for rows of differences.
 func quadDifferences(l *layout, px []byte, runs []run, base int, b *block) {
 	quadRow(l, px, runs, base, b, true)
 }
 
+// quadRow sums pixels without data like others, counts them, and takes them
+// off again.
 func quadRow(l *layout, px []byte, runs []run, base int, b *block, differences bool) {
-	void := uint64(l.void) * 0x0001_0001_0001_0001
+	var off, offSq quads // sums of pixels that lie in no cell
 	last := uint64(0)
-	for from, i := 0, 0; i < len(runs); i++ {
-		r := runs[i]
-		for from < r.end {
-			end := min(r.end, from+quadMost)
-			row := px[from*8 : end*8]
-			from = end
-			var s quadSums
-			if differences {
-				s = addDifferences(row, last, void)
-				last = s.last
-			} else {
-				s = addWords(row, void)
-			}
-			if r.cell >= 0 {
-				l.addQuads(row, base+r.cell, &s, b)
-			}
+	for from, i := 0, 0; i < len(runs); {
+		end := min(runs[i].end, from+quadMost)
+		row := px[from*8 : end*8]
+		cell := runs[i].cell
+		sum, sq := &off, &offSq
+		if cell >= 0 {
+			cell += base
+			sum, sq = (*quads)(b.sum[cell*4:]), (*quads)(b.sq[cell*4:])
+		}
+		if differences {
+			last = addDifferences(row, last, sum, sq)
+		} else if cell >= 0 {
+			addWords(row, sum, sq)
+		}
+		if cell >= 0 {
+			l.countQuads(row, cell, b)
+		}
+		if from = end; end == runs[i].end {
+			i++
 		}
 	}
 }
 
 // addDifferences sums a run of differences and puts the samples in their
-// place. last is the pixel before.
-func addDifferences(row []byte, last, void uint64) quadSums {
+// place. last is the pixel before; the last one is returned.
+func addDifferences(row []byte, last uint64, sum, sq *quads) uint64 {
 	var even, odd, q0, q1, q2, q3 uint64
-	empty := 0
-	for p := row; len(p) >= 8; p = p[8:] {
+	for i := 0; i <= len(row)-8; i += 8 {
+		p := row[i : i+8 : i+8]
 		v := binary.LittleEndian.Uint64(p)
 		last = ((last &^ laneTops) + (v &^ laneTops)) ^ ((last ^ v) & laneTops)
 		binary.LittleEndian.PutUint64(p, last)
-		if last == void {
-			empty++
-		}
 		even += last & laneEvens
 		odd += last >> 16 & laneEvens
 		a, b, c, d := last&0xffff, last>>16&0xffff, last>>32&0xffff, last>>48
@@ -70,18 +70,19 @@ func addDifferences(row []byte, last, void uint64) quadSums {
 		q2 += c * c
 		q3 += d * d
 	}
-	return quadSums{even: even, odd: odd, sq: [4]uint64{q0, q1, q2, q3}, last: last, empty: empty}
+	addQuads(sum, even, odd)
+	sq[0] += q0
+	sq[1] += q1
+	sq[2] += q2
+	sq[3] += q3
+	return last
 }
 
 // addWords sums a run of samples.
-func addWords(row []byte, void uint64) quadSums {
+func addWords(row []byte, sum, sq *quads) {
 	var even, odd, q0, q1, q2, q3 uint64
-	empty := 0
-	for p := row; len(p) >= 8; p = p[8:] {
-		v := binary.LittleEndian.Uint64(p)
-		if v == void {
-			empty++
-		}
+	for i := 0; i <= len(row)-8; i += 8 {
+		v := binary.LittleEndian.Uint64(row[i : i+8 : i+8])
 		even += v & laneEvens
 		odd += v >> 16 & laneEvens
 		a, b, c, d := v&0xffff, v>>16&0xffff, v>>32&0xffff, v>>48
@@ -90,38 +91,68 @@ func addWords(row []byte, void uint64) quadSums {
 		q2 += c * c
 		q3 += d * d
 	}
-	return quadSums{even: even, odd: odd, sq: [4]uint64{q0, q1, q2, q3}, empty: empty}
+	addQuads(sum, even, odd)
+	sq[0] += q0
+	sq[1] += q1
+	sq[2] += q2
+	sq[3] += q3
 }
 
-// addQuads adds a run of pixels, whose samples are in row and whose sums are
-// s, to a cell.
-func (l *layout) addQuads(row []byte, cell int, s *quadSums, b *block) {
-	n := len(row) / 8
-	if s.empty > 0 && l.hasVoid {
-		l.addRun(row, cell, b)
+// addQuads adds two words of two 32-bit sums.
+func addQuads(sum *quads, even, odd uint64) {
+	sum[0] += even & 0xffff_ffff
+	sum[1] += odd & 0xffff_ffff
+	sum[2] += even >> 32
+	sum[3] += odd >> 32
+}
+
+// countQuads counts the pixels of row, which were already summed into the
+// cell, and takes those without data off its sums.
+func (l *layout) countQuads(row []byte, cell int, b *block) {
+	var empty int
+	void := uint64(l.void) * laneOnes
+	switch {
+	case l.ratio != nil:
+		empty = l.ratio.countWords(row, void, l.hasVoid, (*[Bins]uint32)(b.hist[cell*Bins:]))
+	case l.hasVoid:
+		empty = countEqual(row, void)
+	}
+	b.n[cell] += uint32(len(row)/8 - empty)
+	if empty == 0 {
 		return
 	}
-	b.n[cell] += uint32(n)
-	sum, sq := (*[4]uint64)(b.sum[cell*4:]), (*[4]uint64)(b.sq[cell*4:])
-	sum[0] += s.even & 0xffff_ffff
-	sum[1] += s.odd & 0xffff_ffff
-	sum[2] += s.even >> 32
-	sum[3] += s.odd >> 32
-	sq[0] += s.sq[0]
-	sq[1] += s.sq[1]
-	sq[2] += s.sq[2]
-	sq[3] += s.sq[3]
-	if l.ratio != nil {
-		l.ratio.count16(row, 8, (*[Bins]uint32)(b.hist[cell*Bins:]))
+	b.empty[cell] += uint32(empty)
+	v := uint64(l.void)
+	sum, sq := (*quads)(b.sum[cell*4:]), (*quads)(b.sq[cell*4:])
+	for i := range sum {
+		sum[i] -= uint64(empty) * v
+		sq[i] -= uint64(empty) * v * v
 	}
 }
 
-// count16 bins pixels of size bytes with 16-bit samples.
-func (r *ratio) count16(row []byte, size int, hist *[Bins]uint32) {
-	logs := (*[1 << 16]int32)(r.logs)
-	over, under, low := 2*r.over, 2*r.under, r.low
-	for ; len(row) >= size; row = row[size:] {
-		o, u := binary.LittleEndian.Uint16(row[over:]), binary.LittleEndian.Uint16(row[under:])
-		hist[uint(min(max((logs[o]-logs[u]-low)>>16, 0), Bins-1))%Bins]++
+// countEqual counts the words of row that equal void.
+func countEqual(row []byte, void uint64) (n int) {
+	for i := 0; i <= len(row)-8; i += 8 {
+		if binary.LittleEndian.Uint64(row[i:i+8:i+8]) == void {
+			n++
+		}
 	}
+	return n
+}
+
+// countWords bins pixels of four 16-bit samples. Where hasVoid is true, those
+// that equal void are counted instead.
+func (r *ratio) countWords(row []byte, void uint64, hasVoid bool, hist *[Bins]uint32) (empty int) {
+	logs := (*[1 << 16]int32)(r.logs)
+	over, under, low := 16*r.over, 16*r.under, r.low
+	for i := 0; i <= len(row)-8; i += 8 {
+		v := binary.LittleEndian.Uint64(row[i : i+8 : i+8])
+		if v == void && hasVoid {
+			empty++
+			continue
+		}
+		bin := (logs[v>>(over&63)&0xffff] - logs[v>>(under&63)&0xffff] - low) >> 16
+		hist[uint(min(max(bin, 0), Bins-1))%Bins]++
+	}
+	return empty
 }

@@ -15,10 +15,11 @@ const (
 // Float samples are divided as float32 and the quotient is compared with the
 // edges; a quotient that is negative or 0/0 is in bin 0.
 type ratio struct {
-	over, under int     // samples
-	logs        []int32 // of a stored integer value; nil for floats
-	low         int32   // lower edge of bin 0, in the units of logs
-	edges       [Bins]float32
+	over, under int                           // samples
+	logs        []int32                       // of a stored integer value; nil for floats
+	low         int32                         // lower edge of bin 0, in the units of logs
+	edges       [Bins + 1]float32             // lower edges; the last is not a number
+	slots       *[1 << (31 - slotShift)]uint8 // for floats
 }
 
 // newRatio prepares the logarithms of the values that layout l stores.
@@ -28,10 +29,8 @@ func newRatio(l *layout, over, under int) *ratio {
 	case l.kind == Float32:
 	case l.kind == Uint16:
 		r.logs = logTable(1<<16, func(v int) float64 { return float64(v) })
-	case l.codes != nil:
-		r.logs = logTable(256, func(v int) float64 { return float64(l.codes[v]) })
 	default:
-		r.logs = logTable(256, func(v int) float64 { return float64(v) })
+		r.logs = logTable(256, func(v int) float64 { return float64(l.values[v]) })
 	}
 	return r
 }
@@ -51,8 +50,12 @@ func logTable(n int, value func(int) float64) []int32 {
 // setLow fixes the lower edge of bin 0, in ln units.
 func (r *ratio) setLow(low float64) {
 	r.low = int32(math.Round(low / binWidth * unitsABin))
-	for k := range r.edges {
+	for k := range Bins {
 		r.edges[k] = float32(math.Exp(low + float64(k)*binWidth))
+	}
+	r.edges[Bins] = float32(math.NaN())
+	if r.logs == nil {
+		r.slots = slotBins(r)
 	}
 }
 
@@ -61,9 +64,8 @@ func (r *ratio) integerBin(over, under uint32) int {
 	return min(max(int(r.logs[over]-r.logs[under]-r.low)>>16, 0), Bins-1)
 }
 
-// floatBin is the bin of two float values.
-func (r *ratio) floatBin(over, under float32) int {
-	q := over / under
+// quotientBin is the bin of a quotient of floats.
+func (r *ratio) quotientBin(q float32) int {
 	bin := 0
 	for k := 1; k < Bins; k++ {
 		if q >= r.edges[k] {
@@ -76,7 +78,7 @@ func (r *ratio) floatBin(over, under float32) int {
 // bin is the bin of the pixel that px starts with.
 func (r *ratio) bin(l *layout, px []byte) int {
 	if l.kind == Float32 {
-		return r.floatBin(l.float(px, r.over), l.float(px, r.under))
+		return r.quotientBin(l.float(px, r.over) / l.float(px, r.under))
 	}
 	return r.integerBin(l.integer(px, r.over), l.integer(px, r.under))
 }
