@@ -34,11 +34,11 @@ type Order struct {
 // Known is what a person has settled about a job. Each that is not is a reason
 // why it is a draft.
 type Known struct {
-	Walked    bool // every suspect under the blocks was walked
-	Pinned    bool // the picture was pinned to marks on the ground
-	Hazards   bool // hazards were entered, or that there are none
+	Walked     bool // every suspect under the blocks was walked
+	Pinned     bool // the picture was pinned to marks on the ground
+	Hazards    bool // hazards were entered, or that there are none
 	Neighbours bool // sensitive ground was entered, or that there is none
-	WindLimit bool // the label's wind limit was typed
+	WindLimit  bool // the label's wind limit was typed
 }
 
 // A Line is one product's amounts.
