@@ -71,11 +71,18 @@ func (c *chart) at(q geo.Point) pt {
 
 // line is a line on the page, simplified for drawing and cut to the box.
 func (c *chart) line(l geo.Line) [][]pt {
-	out := make([]pt, len(l))
-	for i, q := range l {
-		out[i] = c.at(q)
+	return clipLine(simplify(c.points(l), tolerance), c.box)
+}
+
+// points are places on the page; a place that is no number is dropped.
+func (c *chart) points(qs []geo.Point) []pt {
+	out := make([]pt, 0, len(qs))
+	for _, q := range qs {
+		if p := c.at(q); !math.IsNaN(p.x-p.x) && !math.IsNaN(p.y-p.y) { // also false for infinities
+			out = append(out, p)
+		}
 	}
-	return clipLine(simplify(out, tolerance), c.box)
+	return out
 }
 
 // rings are the rings of polygons on the page, simplified for drawing and cut
@@ -94,11 +101,7 @@ func (c *chart) rings(shapes ...geo.MultiPolygon) [][]pt {
 }
 
 func (c *chart) ring(out [][]pt, r geo.Ring) [][]pt {
-	ring := make([]pt, len(r))
-	for i, q := range r {
-		ring[i] = c.at(q)
-	}
-	ring = clipRing(simplifyRing(ring, tolerance), c.box)
+	ring := clipRing(simplifyRing(c.points(r), tolerance), c.box)
 	if len(ring) < 3 || math.Abs(signedArea(ring)) < 0.02 {
 		return out // too small to be seen
 	}
@@ -242,10 +245,11 @@ func inside(rings [][]pt) []pt {
 	return out
 }
 
-// scaleAndNorth draws an arrow to true north and a scale bar of at most share
-// of the map's width, in a strip 17 points high whose top is y. It returns
-// where on the line it ends.
-func (c *chart) scaleAndNorth(w *flow, u Units, convergence, y, share float64) float64 {
+// scaleAndNorth draws an arrow to true north and a scale bar of about a
+// third of the map's width, in a strip 17 points high under the map.
+func (c *chart) scaleAndNorth(w *flow, u Units, convergence float64) {
+	const share = 0.35
+	y := c.box.bottom() + 3
 	unit, name := metresPerFoot, " ft"
 	if u == Metric {
 		unit, name = 1, " m"
@@ -265,7 +269,7 @@ func (c *chart) scaleAndNorth(w *flow, u Units, convergence, y, share float64) f
 	if length < 10 {
 		label = trimmed(length) + name
 	}
-	return x + width + 4 + w.write(x+width+4, base+0.5, label, st)
+	w.write(x+width+4, base+0.5, label, st)
 }
 
 // north draws an arrow that points to true north: convergence is how far grid

@@ -51,7 +51,7 @@ func fieldMaps(w *flow, f FieldSheet) {
 	}
 	ground = ground.framed()
 	w.y += 4
-	key := mapKey(w, f)
+	key := mapKey(f)
 	a := arrange(ground, w.width, mapRoom(w, f, key))
 	w.need(a.height())
 	first := rect{w.left, w.y + mapTitle, a.w, a.h}
@@ -136,7 +136,7 @@ func suspectMap(w *flow, f FieldSheet, c *chart) {
 	for i, s := range f.Suspects {
 		c.plant(w, flag{text: s.Letter, at: c.at(s.Center), size: 10, ink: plum, from: 9, shape: shapes[i]})
 	}
-	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3, 0.35)
+	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg)
 }
 
 // suspectOutline draws a suspect as VOCABULARY.md says: outlined, dashed when
@@ -189,7 +189,7 @@ func plainMap(w *flow, f FieldSheet, c *chart) {
 	}
 	c.outline(pen{ink: white, width: 1.6}, c.rings(f.Boundary))
 	c.outline(pen{ink: black, width: 0.7}, c.rings(f.Boundary))
-	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg, c.box.bottom()+3, 0.35)
+	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg)
 }
 
 // A keyEntry is one swatch of the key and what it means.
@@ -247,7 +247,7 @@ func ringOf(r rect) []pt {
 }
 
 // mapKey lists what the map of suspects holds, and nothing that it does not.
-func mapKey(w *flow, f FieldSheet) keyed {
+func mapKey(f FieldSheet) keyed {
 	var k keyed
 	outlined := func(pn pen) func(*flow, rect) {
 		return func(w *flow, r rect) { w.p.frame(pn, r) }

@@ -131,7 +131,7 @@ func fieldSuspects(w *flow, f FieldSheet) {
 }
 
 func suspectTable(w *flow, u Units) table {
-	return table{w: w, size: 10, head: smallSize, gap: 7, lines: 3, pad: 3, columns: []column{
+	return table{w: w, size: 10, head: smallSize, gap: 7, lines: 4, pad: 3, columns: []column{
 		{title: "", width: 24},
 		{title: u.areaName(), width: 42, right: true},
 		{title: "look", width: 100},
@@ -471,11 +471,21 @@ func fieldProvenance(w *flow, f FieldSheet) {
 	}
 }
 
+// middleCut shortens a file's name to at most n characters, keeping its start
+// and its end.
+func middleCut(s string, n int) string {
+	r := []rune(s)
+	if len(r) <= n {
+		return s
+	}
+	return string(r[:n/2]) + "\u2026" + string(r[len(r)-n/2+1:])
+}
+
 // inputsText names files with the first twelve digits of their SHA-256.
 func inputsText(inputs []Input, program string) string {
 	parts := make([]string, 0, len(inputs)+1)
 	for _, in := range inputs {
-		s := joined(" ", in.Role, in.Name)
+		s := joined(" ", in.Role, middleCut(in.Name, 48))
 		if in.SHA256 != "" {
 			s += " (" + in.SHA256[:min(12, len(in.SHA256))] + ")"
 		}

@@ -51,14 +51,6 @@ func (u Units) areas(acres float64) string {
 	return s + " " + name
 }
 
-// lengthFt is a length, given in feet, in whole units of the sheet with their name.
-func (u Units) lengthFt(feet float64) string {
-	if u == Metric {
-		return whole(feet*metresPerFoot) + " m"
-	}
-	return whole(feet) + " ft"
-}
-
 // dollars is an amount: without cents from $100 up, and where there are none.
 func dollars(v float64) string {
 	sign := ""

@@ -160,5 +160,10 @@ const jobDPI = 150
 // greys that is small enough to text. Errors are those of w, wrapped.
 func JobPNG(w io.Writer, j JobSheet) error {
 	faces := newTypefaces()
-	return writeGreys(w, drawPages(layJob(j, faces), faces, jobDPI))
+	pages := layJob(j, faces)
+	img := drawPages(pages, faces, jobDPI)
+	if len(pages) > 1 {
+		img = withoutTail(img, jobDPI/3)
+	}
+	return writeGreys(w, img)
 }

@@ -30,17 +30,18 @@ func jobMap(w *flow, j JobSheet, box rect) {
 	for _, m := range j.Marks {
 		drawMark(w, c, m)
 	}
-	end := c.scaleAndNorth(w, j.Units, j.ConvergenceDeg, box.bottom()+3, 0.22)
-	jobMapKey(w, j, end+12, box.bottom()+12)
+	c.scaleAndNorth(w, j.Units, j.ConvergenceDeg)
+	key := &flow{faces: w.faces, p: w.p, left: box.x, width: box.w, y: box.bottom() + 20, bottom: pageH}
+	jobMapKey(j).draw(key)
 }
 
 // jobGround is the ground that a job's map shows.
 func jobGround(j JobSheet) Bounds {
-	outlines := make([]geo.MultiPolygon, len(j.Blocks))
-	for i, b := range j.Blocks {
-		outlines[i] = geo.MultiPolygon{b.Outline}
+	shapes := []geo.MultiPolygon{j.Boundary}
+	for _, b := range j.Blocks {
+		shapes = append(shapes, geo.MultiPolygon{b.Outline})
 	}
-	field := boundsOf(append(outlines, j.Boundary)...)
+	field := boundsOf(shapes...)
 	if !field.known() {
 		return field.framed()
 	}
@@ -244,22 +245,25 @@ func symbol(p *page, kind MarkKind, at pt) {
 	}
 }
 
-// jobMapKey says beside the scale what the map's lines are.
-func jobMapKey(w *flow, j JobSheet, x, y float64) {
-	st := style{regular, 8, black}
+// jobMapKey says below the scale what the map's lines are.
+func jobMapKey(j JobSheet) keyed {
+	var k keyed
 	if len(j.Blocks) > 0 {
-		r := rect{x, y - 6, 14, 7}
-		w.p.stroke(pen{ink: teal, width: 0.7}, hatch([][]pt{ringOf(r)}, hatching{angle: 45, gap: 3.4})...)
-		w.p.frame(pen{ink: teal, width: 1}, r)
-		x += 18 + w.write(x+18, y, "block", st) + 8
+		k = append(k, keyEntry{"block, hatched as flown", func(w *flow, r rect) {
+			w.p.stroke(pen{ink: teal, width: 0.7}, hatch([][]pt{ringOf(r)}, hatching{angle: 30, gap: 3.4})...)
+			w.p.frame(pen{ink: teal, width: 1}, r)
+		}})
 	}
 	if len(j.Levees) > 0 {
-		w.p.rule(pen{ink: dim, width: 0.6}, x, y-2.5, x+14, y-2.5)
-		x += 18 + w.write(x+18, y, "levee", st) + 8
+		k = append(k, keyEntry{"levee", func(w *flow, r rect) {
+			w.p.rule(pen{ink: dim, width: 0.6}, r.x, r.y+r.h/2, r.right(), r.y+r.h/2)
+		}})
 	}
 	if len(j.NoSpray) > 0 {
-		r := [][]pt{ringOf(rect{x, y - 6, 14, 7})}
-		w.p.stroke(pen{ink: quiet, width: 0.5}, append(hatch(r, hatching{angle: 45, gap: 4}), hatch(r, hatching{angle: 135, gap: 4})...)...)
-		w.write(x+18, y, "do not spray", st)
+		k = append(k, keyEntry{"do not spray", func(w *flow, r rect) {
+			ring := [][]pt{ringOf(r)}
+			w.p.stroke(pen{ink: quiet, width: 0.5}, append(hatch(ring, hatching{angle: 45, gap: 4}), hatch(ring, hatching{angle: 135, gap: 4})...)...)
+		}})
 	}
+	return k
 }

@@ -11,17 +11,19 @@ const (
 	jobLabel   = 8.0
 	jobLead    = 15.5 // between lines that are written on
 	jobMapGap  = 12.0
-	leastJob   = 205.0 // height of the map and its foot, at least
-	mostJob    = 345.0 // at most
+
+	leastShare = 0.45 // of the page's width for the map
+
+	leastJob = 215.0 // height of the map and its foot, at least
+	mostJob  = 345.0 // at most
 )
 
 // Sentences that stand where a list or a figure is missing.
 const (
-	noHazards    = "NONE ENTERED \u2014 not surveyed. Pilot must look."
-	noNeighbours = "NONE ENTERED \u2014 not surveyed. Pilot must look."
-	noProducts   = "No products were typed. Write the mix from the label:"
-	labelIsLaw   = "The label is the law. The licensed applicator and the pilot decide whether, when and on which heading to fly. Local rules come first."
-	emergency    = "Emergency: 911. Poison Control 800-222-1222. Chemical spill or fire: CHEMTREC 800-424-9300." // REFERENCES 11: USDA record manual
+	noneEntered = "NONE ENTERED \u2014 not surveyed. Pilot must look."
+	noProducts  = "No products were typed. Write the mix from the label:"
+	labelIsLaw  = "The label is the law. The licensed applicator and the pilot decide whether, when and on which heading to fly. Local rules come first."
+	emergency   = "Emergency: 911. Poison Control 800-222-1222. Chemical spill or fire: CHEMTREC 800-424-9300." // REFERENCES 11: USDA record manual
 )
 
 // layJob sets a job sheet on pages: one, unless blocks or lists are too many
@@ -105,7 +107,7 @@ func jobHead(w *flow, j JobSheet) {
 	width := w.faces[bold].width(rev, 30)
 	w.write(w.left+212, y+24, rev, style{bold, 30, black})
 	if j.Revision > 1 {
-		w.write(w.left+212, y+37, fmt.Sprintf("replaces REV %d: destroy it", j.Revision-1), style{bold, 9.5, black})
+		w.write(w.left+212, y+37, fmt.Sprintf("replaces REV %d: destroy it", j.Revision-1), style{bold, 10, black})
 	} else {
 		w.write(w.left+212, y+37, "first issue", style{regular, 9.5, black})
 	}
@@ -251,8 +253,15 @@ func jobMix(w *flow, j JobSheet) {
 	}
 	for i, p := range rows {
 		t.row([]cell{
-			{text: fmt.Sprint(i + 1)}, {text: p.Name, font: bold}, {text: p.Registration}, {text: p.Rate, font: bold},
-			{text: p.Total}, {text: p.PerLoad}, {text: p.REI}, {text: p.PHI}, {text: p.Season},
+			{text: fmt.Sprint(i + 1)},
+			{text: p.Name, font: bold},
+			{text: p.Registration},
+			{text: p.Rate, font: bold},
+			{text: p.Total},
+			{text: p.PerLoad},
+			{text: p.REI},
+			{text: p.PHI},
+			{text: p.Season},
 		}, false)
 	}
 	w.y += 8
@@ -323,12 +332,12 @@ func jobMiddle(w *flow, j JobSheet, height float64) leftover {
 		return jobListsBelow(w, side, j)
 	}
 	jobHeadings(side, j)
-	needH, needN := listHeight(side, noHazards, j.Hazards), listHeight(side, noNeighbours, j.Neighbours)
+	needH, needN := listHeight(side, j.Hazards), listHeight(side, j.Neighbours)
 	room := side.bottom - side.y
 	forHazards := min(needH, max(room/2, room-needN))
 	var rest leftover
-	rest.hazards = jobListed(side, "HAZARDS", noHazards, j.Hazards, side.y+forHazards)
-	rest.neighbours = jobListed(side, "SENSITIVE NEIGHBOURS", noNeighbours, j.Neighbours, side.bottom)
+	rest.hazards = jobListed(side, "HAZARDS", j.Hazards, side.y+forHazards)
+	rest.neighbours = jobListed(side, "SENSITIVE NEIGHBOURS", j.Neighbours, side.bottom)
 	w.y += height + 2
 	return rest
 }
@@ -336,15 +345,17 @@ func jobMiddle(w *flow, j JobSheet, height float64) leftover {
 // jobBoxes places the map and the lists: the lists beside the map, or below it
 // when the field is much wider than high.
 func jobBoxes(w *flow, j JobSheet, height float64) (chart, lists rect) {
+	narrow := &flow{faces: w.faces, width: w.width*leastShare - jobMapGap/2}
+	foot := 20 + jobMapKey(j).height(narrow) // scale and north, and the key
 	ground := jobGround(j)
 	aspect := ground.width() / ground.height()
 	if aspect > 2 {
-		h := min(height-mapFoot-110, max(70, w.width/aspect))
-		return rect{w.left, w.y, w.width, h}, rect{w.left, w.y + h + mapFoot + 2, w.width, height - h - mapFoot - 2}
+		h := min(height-foot-110, max(70, w.width/aspect))
+		return rect{w.left, w.y, w.width, h}, rect{w.left, w.y + h + foot + 2, w.width, height - h - foot - 2}
 	}
-	mapWidth := min(w.width*0.6, max(w.width*0.4, (height-mapFoot)*aspect)) - jobMapGap/2
+	mapWidth := min(w.width*0.6, max(w.width*leastShare, (height-foot)*aspect)) - jobMapGap/2
 	x := w.left + mapWidth + jobMapGap
-	return rect{w.left, w.y, mapWidth, height - mapFoot}, rect{x, w.y, w.right() - x, height}
+	return rect{w.left, w.y, mapWidth, height - foot}, rect{x, w.y, w.right() - x, height}
 }
 
 // jobListsBelow sets headings and hazards in one column, neighbours in the other.
@@ -354,10 +365,10 @@ func jobListsBelow(w, side *flow, j JobSheet) leftover {
 	top := side.y
 	var rest leftover
 	jobHeadings(side, j)
-	rest.hazards = jobListed(side, "HAZARDS", noHazards, j.Hazards, side.bottom)
+	rest.hazards = jobListed(side, "HAZARDS", j.Hazards, side.bottom)
 	hazards := side.y
 	side.y, side.left = top, side.left+side.width+gap
-	rest.neighbours = jobListed(side, "SENSITIVE NEIGHBOURS", noNeighbours, j.Neighbours, side.bottom)
+	rest.neighbours = jobListed(side, "SENSITIVE NEIGHBOURS", j.Neighbours, side.bottom)
 	w.y = max(hazards, side.y) + 4
 	return rest
 }
@@ -384,8 +395,10 @@ func jobHeadings(w *flow, j JobSheet) {
 		}
 		both := degrees3(h.HeadingDeg) + " / " + degrees3(h.HeadingDeg+180)
 		t.row([]cell{
-			{text: both, font: font}, {text: fmt.Sprint(h.Runs), font: font},
-			{text: j.Units.area(h.Acres), font: font}, {text: cost, font: font},
+			{text: both, font: font},
+			{text: fmt.Sprint(h.Runs), font: font},
+			{text: j.Units.area(h.Acres), font: font},
+			{text: cost, font: font},
 		}, h.Chosen)
 	}
 	w.write(w.left, w.y+7, "Drawn for the shaded one. The pilot or operator chooses.", style{regular, jobLabel, quiet})
@@ -408,11 +421,11 @@ func listStyles() (text, none style) {
 }
 
 // listHeight is what a list takes with its title.
-func listHeight(w *flow, none string, list []Listed) float64 {
+func listHeight(w *flow, list []Listed) float64 {
 	listText, listNone := listStyles()
 	h := 14 + 5.0
 	if len(list) == 0 {
-		return h + float64(len(w.faces.wrap(none, listNone, w.width)))*listNone.lead()
+		return h + float64(len(w.faces.wrap(noneEntered, listNone, w.width)))*listNone.lead()
 	}
 	for _, l := range list {
 		h += float64(len(w.faces.wrap(l.line(), listText, w.width))) * listText.lead()
@@ -422,12 +435,12 @@ func listHeight(w *flow, none string, list []Listed) float64 {
 
 // jobListed sets a list that ends above bottom, or the words that it is empty.
 // It returns the lines that did not fit, and says on the page how many.
-func jobListed(w *flow, title, none string, list []Listed, bottom float64) []Listed {
+func jobListed(w *flow, title string, list []Listed, bottom float64) []Listed {
 	listText, listNone := listStyles()
 	w.write(w.left, w.y+10, title, style{bold, 10, black})
 	w.y += 14
 	if len(list) == 0 {
-		w.y = w.lines(w.left, w.y, w.faces.wrap(none, listNone, w.width), listNone) + 5
+		w.y = w.lines(w.left, w.y, w.faces.wrap(noneEntered, listNone, w.width), listNone) + 5
 		return nil
 	}
 	for i, item := range list {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"image/draw"
 	"image/jpeg"
 	"image/png"
 	"io"
@@ -54,7 +55,7 @@ func writePDF(w io.Writer, pages []*page, about properties) error {
 	doc.SetLineJoinStyle("round")
 	doc.AddUTF8FontFromBytes(pdfFont(regular), "", liberationsansregular.TTF)
 	doc.AddUTF8FontFromBytes(pdfFont(bold), "", liberationsansbold.TTF)
-	out := &pdfPages{doc: doc}
+	out := &pdfPages{doc: doc, widths: map[int]bool{}}
 	for _, p := range pages {
 		doc.AddPage()
 		for _, m := range p.marks {
@@ -69,9 +70,9 @@ func writePDF(w io.Writer, pages []*page, about properties) error {
 
 func pdfFont(f fontID) string {
 	if f == bold {
-		return "sheet-bold"
+		return "LiberationSansBold"
 	}
-	return "sheet"
+	return "LiberationSans"
 }
 
 // pdfPages is the PDF backend. Colours, widths and fonts are set before every
@@ -79,6 +80,7 @@ func pdfFont(f fontID) string {
 type pdfPages struct {
 	doc    *fpdf.Fpdf
 	images int
+	widths map[int]bool // of the images so far, pixels
 }
 
 func (d *pdfPages) draw(m mark) {
@@ -124,6 +126,12 @@ func (d *pdfPages) path(points []pt) {
 }
 
 func (d *pdfPages) image(m pictured) {
+	// The library puts images in the order of their widths, and those of one
+	// width in no order at all: no two may have the same.
+	for d.widths[m.image.Bounds().Dx()] {
+		m = widened(m)
+	}
+	d.widths[m.image.Bounds().Dx()] = true
 	var buf bytes.Buffer
 	kind, err := encode(&buf, m.image, m.photo)
 	if err != nil {
@@ -135,6 +143,19 @@ func (d *pdfPages) image(m pictured) {
 	opts := fpdf.ImageOptions{ImageType: kind}
 	d.doc.RegisterImageOptionsReader(name, opts, &buf)
 	d.doc.ImageOptions(name, m.box.x, m.box.y, m.box.w, m.box.h, false, opts, 0, "")
+}
+
+// widened repeats the last column of an image beyond its box.
+func widened(m pictured) pictured {
+	b := m.image.Bounds()
+	out := image.NewRGBA(image.Rect(0, 0, b.Dx()+1, b.Dy()))
+	draw.Draw(out, out.Rect, m.image, b.Min, draw.Src)
+	for y := range b.Dy() {
+		out.Set(b.Dx(), y, m.image.At(b.Max.X-1, b.Min.Y+y))
+	}
+	m.box.w *= float64(b.Dx()+1) / float64(b.Dx())
+	m.image = out
+	return m
 }
 
 // encode stores a photograph as JPEG and a drawing as PNG.

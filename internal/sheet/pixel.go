@@ -46,6 +46,17 @@ func drawPages(pages []*page, faces *typefaces, dpi float64) *image.RGBA {
 	return all
 }
 
+// withoutTail cuts off the white rows at the end of a picture, but for margin
+// rows.
+func withoutTail(img *image.RGBA, margin int) *image.RGBA {
+	n := len(img.Pix)
+	for n > 0 && img.Pix[n-1] == 255 {
+		n--
+	}
+	last := min(n/img.Stride+1+margin, img.Rect.Dy())
+	return &image.RGBA{Pix: img.Pix[:last*img.Stride], Stride: img.Stride, Rect: image.Rect(0, 0, img.Rect.Dx(), last)}
+}
+
 // writeGreys stores img as a PNG of sixteen greys.
 func writeGreys(w io.Writer, img *image.RGBA) error {
 	palette := make(color.Palette, 16)
@@ -62,7 +73,7 @@ func writeGreys(w io.Writer, img *image.RGBA) error {
 }
 
 func writePNG(w io.Writer, img image.Image) error {
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
+	enc := png.Encoder{CompressionLevel: png.DefaultCompression}
 	if err := enc.Encode(w, img); err != nil {
 		return fmt.Errorf("writing the sheet as a picture: %w", err)
 	}

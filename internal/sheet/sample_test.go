@@ -37,7 +37,7 @@ func contourField(w, h float64, checks int) ground {
 	}}}
 	lines := make([]geo.Line, checks+1)
 	for k := range lines {
-		for i := 0; i <= 60; i++ {
+		for i := range 61 {
 			t := float64(i) / 60
 			y := h * (float64(k)/float64(checks) + 0.35/float64(checks)*math.Sin(5*t+float64(k))*inner(k, checks))
 			lines[k] = append(lines[k], at(w*(0.02+0.96*t), min(max(y, 0.03*h), 0.97*h)))
@@ -105,15 +105,15 @@ func (g ground) leveeStrips() geo.MultiPolygon {
 	return out
 }
 
-// pictures paints the field at half a metre: green rows, brown levees, paler
+// pictures paints the field at a metre: green rows, brown levees, paler
 // patches; and how far it departs.
 func (g ground) pictures(rng *rand.Rand, patches []geo.Point, radius []float64) (plain, departure sheet.Picture) {
 	b := g.bounds()
-	cols, rows := int(2*(b.MaxX-b.MinX)), int(2*(b.MaxY-b.MinY))
+	cols, rows := int(b.MaxX-b.MinX), int(b.MaxY-b.MinY)
 	photo, ramp := image.NewRGBA(image.Rect(0, 0, cols, rows)), image.NewNRGBA(image.Rect(0, 0, cols, rows))
 	for r := range rows {
 		for c := range cols {
-			x, y := b.MinX+float64(c)/2-originX, b.MaxY-float64(r)/2-originY
+			x, y := b.MinX+float64(c)-originX, b.MaxY-float64(r)-originY
 			n := rng.Float64()*26 - 13
 			red, green, blue := 84+n, 128+n, 62+n/2
 			if x < 0 || y < 0 || x > g.w || y > g.h {
@@ -137,9 +137,9 @@ func (g ground) pictures(rng *rand.Rand, patches []geo.Point, radius []float64) 
 	}
 	for _, l := range g.levees {
 		for _, p := range l {
-			for d := -9; d <= 9; d++ {
-				for e := -2; e <= 2; e++ {
-					photo.SetRGBA(int(2*(p.X-b.MinX))+d, int(2*(b.MaxY-p.Y))+e, color.RGBA{139, 118, 88, 255})
+			for d := -6; d <= 6; d++ {
+				for e := -1; e <= 1; e++ {
+					photo.SetRGBA(int(p.X-b.MinX)+d, int(b.MaxY-p.Y)+e, color.RGBA{139, 118, 88, 255})
 				}
 			}
 		}
