@@ -51,24 +51,25 @@ func (c Charge) Given() bool {
 	return c.PerAcreDollars != nil || c.CallOutDollars != nil || c.PerHourDollars != nil
 }
 
-// errNoSwath and its like are what keeps an applicator from being planned for.
+// What keeps runs from being cut for an applicator, in words for its owner.
 var (
-	errNoSwath = errors.New("swath_ft is not given")
-	errKind    = errors.New("kind is none of aircraft, ground rig, spray drone, by hand")
+	ErrNoSwath   = errors.New("its swath_ft is not typed")
+	ErrNoKind    = errors.New("its kind is none of aircraft, ground rig, spray drone, by hand")
+	ErrNoHeading = errors.New("no heading is left that it flies")
 )
 
-// Check reports the first thing that keeps runs from being cut for a, with the
-// key as it is typed; nil when there is none.
+// Check reports the first thing that keeps runs from being cut for a: it wraps
+// ErrNoSwath or ErrNoKind; nil when there is none.
 func (a Applicator) Check() error {
 	switch a.Kind {
 	case ByHand:
 		return nil
 	case Aircraft, GroundRig, SprayDrone:
 	default:
-		return fmt.Errorf("applicator %q: %w", a.Name, errKind)
+		return fmt.Errorf("applicator %q: %w", a.Name, ErrNoKind)
 	}
 	if a.SwathFt == nil || !(*a.SwathFt > 0) || math.IsInf(*a.SwathFt, 0) {
-		return fmt.Errorf("applicator %q: %w", a.Name, errNoSwath)
+		return fmt.Errorf("applicator %q: %w", a.Name, ErrNoSwath)
 	}
 	return nil
 }

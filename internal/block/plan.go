@@ -56,9 +56,8 @@ func (p Plan) Proven() bool { return p.ShortDollars == 0 }
 
 // Errors of the caller, not of an input.
 var (
-	errGrid    = errors.New("the grid has no cells or no area")
-	errLength  = errors.New("a slice does not have the grid's length")
-	errNothing = errors.New("no heading is left to fly")
+	errGrid   = errors.New("the grid has no cells or no area")
+	errLength = errors.New("a slice does not have the grid's length")
 )
 
 // A Planner cuts runs for one applicator on one piece of ground.
@@ -230,7 +229,7 @@ func (p *Planner) Best(ctx context.Context, n int) ([]Plan, error) {
 	}
 	headings := p.headings()
 	if len(headings) == 0 {
-		return nil, fmt.Errorf("applicator %q: %w", p.a.Name, errNothing)
+		return nil, fmt.Errorf("applicator %q: %w", p.a.Name, ErrNoHeading)
 	}
 	results, err := p.try(ctx, headings)
 	if err != nil {

@@ -87,7 +87,7 @@ func Whole(ctx context.Context, g Ground, a Applicator) (Plan, error) {
 func (p *Planner) longWay(ctx context.Context, out *Plan) error {
 	headings := p.headings()
 	if len(headings) == 0 {
-		return fmt.Errorf("applicator %q: %w", p.a.Name, errNothing)
+		return fmt.Errorf("applicator %q: %w", p.a.Name, ErrNoHeading)
 	}
 	least := math.Inf(1)
 	for _, deg := range headings {

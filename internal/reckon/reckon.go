@@ -3,6 +3,7 @@ package reckon
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -95,8 +96,9 @@ func (a Alternative) ifReal() unit.Cents {
 }
 
 // Of reckons a case. Without the crop's prices there is no reckoning: nil and
-// a doubt that names the missing keys; otherwise doubts stand in the reckoning. Errors are those of ctx, and of ground
-// or an applicator that runs cannot be cut for.
+// a doubt that names the missing keys; otherwise doubts stand in the reckoning. An
+// applicator that runs cannot be cut for is a doubt. Errors are those of ctx,
+// and of ground that does not fit its grid.
 func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 	if missing := c.Prices.Missing(); len(missing) > 0 {
 		return nil, []doubt.Doubt{{
@@ -113,6 +115,14 @@ func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 	var weighers []weigher
 	for _, a := range c.Applicators {
 		w, err := r.add(ctx, c, a)
+		if why := unready(err); why != nil {
+			r.Doubts = append(r.Doubts, doubt.Doubt{
+				About: a.Name, Weight: 0.5,
+				Says:   "No blocks are cut for the " + cmp.Or(a.Name, "applicator") + ", because " + why.Error() + ".",
+				Settle: "Complete the applicator's file.",
+			})
+			continue
+		}
 		if err != nil {
 			return nil, nil, err
 		}
@@ -226,6 +236,16 @@ func (r *Reckoning) add(ctx context.Context, c Case, a block.Applicator) (*weigh
 	}
 	r.alternative(c, a, "whole", &whole)
 	return w, nil
+}
+
+// unready is what keeps an applicator from being reckoned, or nil.
+func unready(err error) error {
+	for _, why := range []error{block.ErrNoSwath, block.ErrNoKind, block.ErrNoHeading} {
+		if errors.Is(err, why) {
+			return why
+		}
+	}
+	return nil
 }
 
 // costs tells whether anything was typed that a's work costs.

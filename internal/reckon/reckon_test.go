@@ -301,6 +301,29 @@ func TestNothingIsAssumed(t *testing.T) {
 	}
 }
 
+func TestUnfinishedApplicatorIsADoubt(t *testing.T) {
+	c := day(1)
+	noSwath, noKind, noHeading := plane(), plane(), plane()
+	noSwath.SwathFt = nil
+	noKind.Kind = ""
+	noHeading.NotFlown = [][2]float64{{0, 180}}
+	good := drone()
+	for _, a := range []block.Applicator{noSwath, noKind, noHeading} {
+		c.Applicators = []block.Applicator{a, good}
+		r := reckoned(t, c)
+		said := ""
+		for _, d := range r.Doubts {
+			said += d.Says
+		}
+		if !strings.Contains(said, "No blocks are cut for the Plane, because") {
+			t.Errorf("doubts: %v", said)
+		}
+		find(t, r, "blocks-drone")
+		c.Applicators = []block.Applicator{a}
+		reckoned(t, c)
+	}
+}
+
 func TestLossByLookGoesFirst(t *testing.T) {
 	p := prices()
 	p.LossByLook = map[norm.Look]float64{norm.Lush: 10}

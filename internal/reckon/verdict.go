@@ -85,6 +85,9 @@ func (c Case) chance(ctx context.Context, s suspect.Suspect, weighers []weigher)
 			continue
 		}
 		chance, err := c.alone(ctx, s, a)
+		if unready(err) != nil {
+			continue
+		}
 		if err != nil {
 			return 0, "", err
 		}
