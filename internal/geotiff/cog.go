@@ -191,7 +191,7 @@ func cogHead(levels []level, big bool) []byte {
 	starts := make([]uint64, len(levels)+1)
 	at := uint64(headerBytes(big))
 	for i, l := range levels {
-		dirs[i] = l.f.directory(min(i, 1), big)
+		dirs[i] = l.f.directory(min(i, 1))
 		starts[i] = at
 		probe := *dirs[i]
 		none := make([]uint64, len(l.tiles))

@@ -51,8 +51,10 @@ func overviewSizes(f geotiff.Format) [][2]int {
 // TestOverviewsAreMeansOfValidCells holds overviews to means computed by
 // NumPy from the full picture.
 func TestOverviewsAreMeansOfValidCells(t *testing.T) {
-	f := geotiff.Format{Cols: 75, Rows: 61, Bands: 1, Sample: geotiff.Float32, Tile: 32, Deflate: true, Predictor: true,
-		Affine: grid.Affine{A: 615000, B: 0.5, D: 3900000, F: -0.5}, EPSG: 32615, NoData: noData(math.NaN())}
+	f := geotiff.Format{
+		Cols: 75, Rows: 61, Bands: 1, Sample: geotiff.Float32, Tile: 32, Deflate: true, Predictor: true,
+		Affine: grid.Affine{A: 615000, B: 0.5, D: 3900000, F: -0.5}, EPSG: 32615, NoData: noData(math.NaN()),
+	}
 	all := make([]byte, f.Cols*f.Rows*4)
 	for i := range f.Cols * f.Rows {
 		v := float32(math.Sin(float64(i)))

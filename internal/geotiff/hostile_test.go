@@ -136,7 +136,7 @@ func sample(t *testing.T, f geotiff.Format) []byte {
 func TestATruncatedPictureIsRefusedWhereverItIsCut(t *testing.T) {
 	for _, name := range []string{"rgba", "big", "plain"} {
 		b := sample(t, formats()[name])
-		for n := range len(b) {
+		for n := range b {
 			if n > 4096 && n%97 != 0 {
 				continue
 			}

@@ -110,10 +110,10 @@ func colorName(s string) string {
 // bandColors sets the colours that the photometric interpretation and the
 // alpha sample tell.
 func (im *Image) bandColors(photometric uint64) {
-	switch {
-	case photometric == photoRGB || photometric == photoYCbCr:
+	switch photometric {
+	case photoRGB, photoYCbCr:
 		copy(im.Colors, []string{"red", "green", "blue"})
-	case photometric == photoBlackIsZero || photometric == photoWhiteIsZero:
+	case photoBlackIsZero, photoWhiteIsZero:
 		im.Colors[0] = "gray"
 	}
 	if im.Alpha >= 0 {

@@ -207,12 +207,12 @@ func (d *directory) bytes(tag uint16) (raw []byte, typ uint16, err error) {
 	if d.src.big {
 		inline = 8
 	}
-	if n := e.count * width; n <= inline {
+	n := e.count * width
+	if n <= inline {
 		return e.value[:n], e.typ, nil
-	} else {
-		raw, err = d.src.read(d.src.number(e.value[:inline]), n)
-		return raw, e.typ, err
 	}
+	raw, err = d.src.read(d.src.number(e.value[:inline]), n)
+	return raw, e.typ, err
 }
 
 // uints returns the values of a tag as whole numbers, nil without it.

@@ -70,11 +70,15 @@ func Write(w io.WriteSeeker, f Format, fill Fill) error {
 		offsets, counts = append(offsets, at), append(counts, uint64(len(data)))
 		at += uint64(len(data))
 	}
-	pad := make([]byte, at%2)
-	at += uint64(len(pad))
-	dir := f.directory(0, big)
+	if at%2 == 1 { // directories begin at even places
+		if _, err := w.Write([]byte{0}); err != nil {
+			return fmt.Errorf("writing the directory: %w", err)
+		}
+		at++
+	}
+	dir := f.directory(0)
 	dir.tiles(offsets, counts, big)
-	if _, err := w.Write(append(pad, dir.bytes(at, 0, big)...)); err != nil {
+	if _, err := w.Write(dir.bytes(at, 0, big)); err != nil {
 		return fmt.Errorf("writing the directory: %w", err)
 	}
 	if _, err := w.Seek(0, io.SeekStart); err != nil {

@@ -71,14 +71,22 @@ func formats() map[string]geotiff.Format {
 	north := grid.Affine{A: 615000.5, B: 0.5, D: 3900000, F: -0.5}
 	return map[string]geotiff.Format{
 		"plain": {Cols: 100, Rows: 70, Bands: 3, Sample: geotiff.Uint8, Tile: 32, Affine: north, EPSG: 32615},
-		"rgba": {Cols: 100, Rows: 70, Bands: 4, Sample: geotiff.Uint8, Tile: 64, Deflate: true, Predictor: true, Affine: north, EPSG: 32615,
-			Alpha: true, Colors: []string{"red", "green", "blue", "alpha"}, DateTime: "2026:07:14 09:05:00", Software: "a test"},
-		"named": {Cols: 90, Rows: 170, Bands: 4, Sample: geotiff.Uint16, Tile: 16, Deflate: true, Predictor: true, Affine: north, EPSG: 32715,
-			NoData: noData(0), BandNames: []string{"green", "red & <ripe>", "red edge", ""}, Colors: []string{"green", "red", "rededge", "nir"}},
-		"departure": {Cols: 513, Rows: 512, Bands: 1, Sample: geotiff.Float32, Deflate: true, Predictor: true, Level: 9, Affine: north, EPSG: 32615,
-			NoData: noData(math.NaN()), BandNames: []string{"departure"}},
-		"degrees": {Cols: 33, Rows: 20, Bands: 2, Sample: geotiff.Float64, Tile: 16, Deflate: true, Predictor: true, EPSG: 4326,
-			Affine: grid.Affine{A: -91.5, B: 1e-6, D: 35.25, F: -1e-6}, NoData: noData(-9999.5)},
+		"rgba": {
+			Cols: 100, Rows: 70, Bands: 4, Sample: geotiff.Uint8, Tile: 64, Deflate: true, Predictor: true, Affine: north, EPSG: 32615,
+			Alpha: true, Colors: []string{"red", "green", "blue", "alpha"}, DateTime: "2026:07:14 09:05:00", Software: "a test",
+		},
+		"named": {
+			Cols: 90, Rows: 170, Bands: 4, Sample: geotiff.Uint16, Tile: 16, Deflate: true, Predictor: true, Affine: north, EPSG: 32715,
+			NoData: noData(0), BandNames: []string{"green", "red & <ripe>", "red edge", ""}, Colors: []string{"green", "red", "rededge", "nir"},
+		},
+		"departure": {
+			Cols: 513, Rows: 512, Bands: 1, Sample: geotiff.Float32, Deflate: true, Predictor: true, Level: 9, Affine: north, EPSG: 32615,
+			NoData: noData(math.NaN()), BandNames: []string{"departure"},
+		},
+		"degrees": {
+			Cols: 33, Rows: 20, Bands: 2, Sample: geotiff.Float64, Tile: 16, Deflate: true, Predictor: true, EPSG: 4326,
+			Affine: grid.Affine{A: -91.5, B: 1e-6, D: 35.25, F: -1e-6}, NoData: noData(-9999.5),
+		},
 		"turned": {Cols: 33, Rows: 20, Bands: 1, Sample: geotiff.Int16, Tile: 16, Deflate: true, Affine: grid.Affine{A: 1, B: 2, C: 3, D: 4, E: 5, F: 6}, EPSG: 3857},
 		"big":    {Cols: 33, Rows: 20, Bands: 5, Sample: geotiff.Int32, Tile: 16, Big: true, Deflate: true, Predictor: true, Affine: north, EPSG: 26915, NoData: noData(-2147483648)},
 		"bigraw": {Cols: 33, Rows: 20, Bands: 6, Sample: geotiff.Uint32, Tile: 16, Big: true},
@@ -167,8 +175,10 @@ func expectInGDAL(t *testing.T, path string, f geotiff.Format, got told) {
 
 // expected is what GDAL should say of a format. Overviews are the caller's.
 func expected(f geotiff.Format, got told) told {
-	types := map[geotiff.Sample]string{geotiff.Uint8: "Byte", geotiff.Uint16: "UInt16", geotiff.Int16: "Int16", geotiff.Uint32: "UInt32",
-		geotiff.Int32: "Int32", geotiff.Float32: "Float32", geotiff.Float64: "Float64"}
+	types := map[geotiff.Sample]string{
+		geotiff.Uint8: "Byte", geotiff.Uint16: "UInt16", geotiff.Int16: "Int16", geotiff.Uint32: "UInt32",
+		geotiff.Int32: "Int32", geotiff.Float32: "Float32", geotiff.Float64: "Float64",
+	}
 	tile := f.Tile
 	if tile == 0 {
 		tile = 512

@@ -125,7 +125,7 @@ func (d *dirOut) bytes(at, next uint64, big bool) []byte {
 
 // directory is the fields of the picture but for its tiles; subfile is 1 for
 // an overview.
-func (f Format) directory(subfile int, big bool) *dirOut {
+func (f Format) directory(subfile int) *dirOut {
 	d := &dirOut{}
 	if subfile != 0 {
 		d.long(tagSubfileType, subfile)
@@ -196,8 +196,9 @@ func (f Format) sampleFormat() uint16 {
 		return 2
 	case Float32, Float64:
 		return 3
+	default:
+		return 1
 	}
-	return 1
 }
 
 // photometric is RGB when the colours begin so, else black is zero, and how

@@ -140,7 +140,10 @@ func TestMapOrderedStopsWhenTheLoopBreaksOrTheContextEnds(t *testing.T) {
 		}
 	}
 	synctest.Test(t, func(t *testing.T) { // leaves no goroutine behind
-		for range raster.MapOrdered(t.Context(), 3, ints(1000, nil), square) {
+		for _, err := range raster.MapOrdered(t.Context(), 3, ints(1000, nil), square) {
+			if err != nil {
+				t.Error(err)
+			}
 			break
 		}
 	})
@@ -206,8 +209,10 @@ func TestTilesCoverEveryPixelOnce(t *testing.T) {
 func TestTilesRunByRows(t *testing.T) {
 	got := slices.Collect(raster.Tiles(3, 3, 2))
 	want := []grid.Window{
-		{Col: 0, Row: 0, Cols: 2, Rows: 2}, {Col: 2, Row: 0, Cols: 1, Rows: 2},
-		{Col: 0, Row: 2, Cols: 2, Rows: 1}, {Col: 2, Row: 2, Cols: 1, Rows: 1},
+		{Col: 0, Row: 0, Cols: 2, Rows: 2},
+		{Col: 2, Row: 0, Cols: 1, Rows: 2},
+		{Col: 0, Row: 2, Cols: 2, Rows: 1},
+		{Col: 2, Row: 2, Cols: 1, Rows: 1},
 	}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)

@@ -168,7 +168,7 @@ func (d *Decoder) dynamic(s *state) error {
 	if lits > 286 || dists > 30 {
 		return ErrCorrupt
 	}
-	var order = [19]uint8{16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15}
+	order := [19]uint8{16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15}
 	var small [19]uint8
 	for i := range codes {
 		s.refill()
@@ -205,23 +205,13 @@ func (d *Decoder) codeLengths(s *state, n int) error {
 			i++
 			continue
 		}
-		value, repeat := uint8(0), 0
-		switch symbol {
-		case 16:
-			if i == 0 {
-				return ErrCorrupt
-			}
-			value, repeat = d.lengths[i-1], 3+int(s.buf&3)
-			s.drop(2)
-		case 17:
-			repeat = 3 + int(s.buf&7)
-			s.drop(3)
-		default:
-			repeat = 11 + int(s.buf&127)
-			s.drop(7)
-		}
-		if i+repeat > n {
+		repeat := s.repeat(symbol)
+		if i+repeat > n || symbol == 16 && i == 0 {
 			return ErrCorrupt
+		}
+		value := uint8(0)
+		if symbol == 16 {
+			value = d.lengths[i-1]
 		}
 		for ; repeat > 0; repeat-- {
 			d.lengths[i] = value
@@ -232,6 +222,23 @@ func (d *Decoder) codeLengths(s *state, n int) error {
 		}
 	}
 	return nil
+}
+
+// repeat reads how often a code length repeats: symbol 16 the one before, 17
+// and 18 a zero.
+func (s *state) repeat(symbol uint8) int {
+	var bits, least uint
+	switch symbol {
+	case 16:
+		bits, least = 2, 3
+	case 17:
+		bits, least = 3, 3
+	default:
+		bits, least = 7, 11
+	}
+	n := least + uint(s.buf&(1<<bits-1))
+	s.drop(bits)
+	return int(n)
 }
 
 // fixed sets the tables of the codes that need no description.

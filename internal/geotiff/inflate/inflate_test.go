@@ -58,25 +58,25 @@ func tile(side int) []byte {
 }
 
 // deflated is p compressed in all ways that the compressors here know.
-func deflated(t testing.TB, p []byte) map[string][]byte {
-	t.Helper()
+func deflated(tb testing.TB, p []byte) map[string][]byte {
+	tb.Helper()
 	out := map[string][]byte{}
 	for level := flate.HuffmanOnly; level <= 9; level++ {
 		var std, klaus bytes.Buffer
 		a, err := zlib.NewWriterLevel(&std, level)
 		if err != nil {
-			t.Fatal(err)
+			tb.Fatal(err)
 		}
 		b, err := kzlib.NewWriterLevel(&klaus, level)
 		if err != nil {
-			t.Fatal(err)
+			tb.Fatal(err)
 		}
 		for _, w := range []io.WriteCloser{a, b} {
 			if _, err := w.Write(p); err != nil {
-				t.Fatal(err)
+				tb.Fatal(err)
 			}
 			if err := w.Close(); err != nil {
-				t.Fatal(err)
+				tb.Fatal(err)
 			}
 		}
 		out[fmt.Sprint("std ", level)], out[fmt.Sprint("klauspost ", level)] = std.Bytes(), klaus.Bytes()
@@ -118,7 +118,7 @@ func TestZlibRefusesTruncatedAndSpoiledData(t *testing.T) {
 	p := contents()["mixed"][70_000:78_000]
 	for how, z := range deflated(t, p) {
 		got := make([]byte, len(p))
-		for n := range len(z) {
+		for n := range z {
 			if n > 300 && n < len(z)-300 && n%17 != 0 {
 				continue
 			}
@@ -248,6 +248,7 @@ func BenchmarkZlib(b *testing.B) {
 			}
 		})
 		stream := func(b *testing.B, r io.ReadCloser, reset func(io.Reader) error) {
+			b.Helper()
 			b.SetBytes(int64(len(p)))
 			for b.Loop() {
 				if err := reset(bytes.NewReader(z.Bytes())); err != nil {
