@@ -16,6 +16,8 @@ import (
 // A Case is what is reckoned.
 type Case struct {
 	Ground                block.Ground // all but WonDollars and what products cost, which are filled in here
+	Walls                 []bool       // per cell: levees and the like that a ground rig cannot cross; nil for none
+	Tracks                []float64    // headings that a ground rig keeps to, degrees from true north; none: it tries all
 	Suspects              []suspect.Suspect
 	Prices                Prices
 	ProductDollarsPerAcre *float64 // the whole mix and its carrier; nil when products or their prices were not typed
@@ -205,7 +207,8 @@ func (c Case) leave() Alternative {
 // add reckons the blocks and the whole field of one applicator. The weigher is
 // nil where its blocks do not pay or cost nobody knows what.
 func (r *Reckoning) add(ctx context.Context, c Case, a block.Applicator) (*weigher, error) {
-	p, err := block.New(c.Ground, a)
+	g := c.groundFor(a)
+	p, err := block.New(g, a)
 	if err != nil {
 		return nil, fmt.Errorf("cutting blocks: %w", err)
 	}
@@ -230,12 +233,35 @@ func (r *Reckoning) add(ctx context.Context, c Case, a block.Applicator) (*weigh
 	if a.Kind == block.ByHand {
 		return w, nil
 	}
-	whole, err := block.Whole(ctx, c.Ground, a)
+	whole, err := block.Whole(ctx, g, a)
 	if err != nil {
 		return nil, fmt.Errorf("reckoning the whole field: %w", err)
 	}
 	r.alternative(c, a, "whole", &whole)
 	return w, nil
+}
+
+// groundFor is the ground as an applicator meets it: a rig has walls and keeps
+// to its tracks.
+func (c Case) groundFor(a block.Applicator) block.Ground {
+	g := c.Ground
+	if a.Kind != block.GroundRig {
+		return g
+	}
+	if len(c.Tracks) > 0 {
+		g.Headings, g.OnlyHeadings = c.Tracks, true
+	}
+	switch {
+	case c.Walls == nil:
+	case g.Barred == nil:
+		g.Barred = c.Walls
+	default:
+		g.Barred = make([]bool, len(c.Walls))
+		for i, wall := range c.Walls {
+			g.Barred[i] = wall || c.Ground.Barred[i]
+		}
+	}
+	return g
 }
 
 // unready is what keeps an applicator from being reckoned, or nil.

@@ -324,6 +324,36 @@ func TestUnfinishedApplicatorIsADoubt(t *testing.T) {
 	}
 }
 
+func TestRigKeepsToItsTracksAndOffTheLevees(t *testing.T) {
+	c := day(0.8)
+	g := c.Ground.Grid
+	c.Walls = make([]bool, g.Len())
+	for col := range g.Cols {
+		for row := 70; row < 74; row++ { // a levee through the suspect
+			c.Walls[g.Index(col, row)] = true
+		}
+	}
+	c.Tracks = []float64{0}
+	rig := drone()
+	rig.Name, rig.Kind = "Rig", block.GroundRig
+	c.Applicators = []block.Applicator{rig, drone()}
+	r := reckoned(t, c)
+	for _, p := range r.Offers[0].Plans {
+		if p.HeadingDeg != 0 {
+			t.Errorf("the rig leaves its tracks: %v degrees", p.HeadingDeg)
+		}
+		for _, run := range p.Runs {
+			y := func(v float64) float64 { return -v / 0.5 } // rows from the north
+			if a, b := y(max(run.From.Y, run.To.Y)), y(min(run.From.Y, run.To.Y)); a < 72 && b > 72 {
+				t.Errorf("a run crosses the levee: rows %.0f to %.0f", a, b)
+			}
+		}
+	}
+	if len(r.Offers[0].Plans) != 1 || len(r.Offers[1].Plans) != 3 {
+		t.Errorf("%d and %d plans", len(r.Offers[0].Plans), len(r.Offers[1].Plans))
+	}
+}
+
 func TestLossByLookGoesFirst(t *testing.T) {
 	p := prices()
 	p.LossByLook = map[norm.Look]float64{norm.Lush: 10}
@@ -335,5 +365,16 @@ func TestLossByLookGoesFirst(t *testing.T) {
 	p.LossPercent = nil
 	if _, ok := p.Loss(norm.Browned); ok {
 		t.Error("no loss was typed for browned")
+	}
+}
+
+func BenchmarkQuarterSectionWithTwoApplicators(b *testing.B) {
+	c := day(0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.2, 2, 3)
+	c.ProductDollarsPerAcre = ptr(32)
+	c.Applicators = []block.Applicator{plane(), drone()}
+	for b.Loop() {
+		if _, _, err := reckon.Of(b.Context(), c); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

@@ -102,7 +102,7 @@ func (c Case) chance(ctx context.Context, s suspect.Suspect, weighers []weigher)
 // prevents if it is real. The ground is made so dear that some plan treats it.
 func (c Case) alone(ctx context.Context, s suspect.Suspect, a block.Applicator) (float64, error) {
 	const dear = 1e6
-	g := c.Ground
+	g := c.groundFor(a)
 	g.WonDollars = make([]float32, len(c.Ground.WonDollars))
 	for _, cell := range s.Cells {
 		g.WonDollars[cell] = c.Ground.WonDollars[cell] * dear
