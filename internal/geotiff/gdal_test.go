@@ -84,9 +84,6 @@ func TestPicturesWrittenByGDALDecodeToItsPixels(t *testing.T) {
 		f := strings.Split(line, "\t")
 		t.Run(f[0], func(t *testing.T) {
 			im, err := open(t, filepath.Join(dir, f[0]+".tif"))
-			if errors.Is(err, errors.ErrUnsupported) {
-				t.Skip(err)
-			}
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -139,8 +139,15 @@ func expansion(compression string) uint64 {
 		return 1
 	case "deflate":
 		return 1032 // one bit each for a length of 258 and its distance
+	case "lzw":
+		return 4096 // a code of 9 bits or more for a string of the table
+	case "packbits":
+		return 64 // two bytes for 128
+	case "zstd":
+		return 1 << 16 // three bytes and a literal for 128 KiB, and what a frame needs
+	default:
+		return math.MaxUint64
 	}
-	return math.MaxUint64
 }
 
 // storedRows is how many rows segment i has in the file.

@@ -154,7 +154,8 @@ func (im *Image) compression(d *directory) error {
 	im.Compression, im.Predictor, im.Interleaved = name, 1, planar != 2
 	switch comp {
 	case compNone:
-	case compDeflate, compDeflateOld:
+	case compPackBits:
+	case compDeflate, compDeflateOld, compLZW, compZSTD:
 		im.Predictor = int(min(predictor, 99))
 	default:
 		return unread("the picture's compression is %s (%d), which is not read", name, comp)

@@ -3,13 +3,19 @@ package geotiff
 import (
 	"errors"
 
+	"github.com/klauspost/compress/zstd"
+
 	"bittern/internal/geotiff/inflate"
 )
+
+var errLess = errors.New("compressed data hold less than expected")
 
 // An unpacker undoes compressions and keeps what they need from one segment
 // to the next.
 type unpacker struct {
 	deflate inflate.Decoder
+	lzw     *lzwTable
+	zstd    *zstd.Decoder
 	whole   []byte
 }
 
@@ -19,8 +25,46 @@ func (u *unpacker) unpack(im *Image, in, out []byte) error {
 	switch im.Compression {
 	case "deflate":
 		return u.zlib(im, in, out)
+	case "lzw":
+		if u.lzw == nil {
+			u.lzw = &lzwTable{}
+		}
+		return u.lzw.decode(out, in)
+	case "packbits":
+		return packBits(out, in)
+	case "zstd":
+		return u.zstandard(im, in, out)
 	}
 	return errors.ErrUnsupported
+}
+
+// zstandard undoes ZSTD, with memory bounded by what one segment needs.
+func (u *unpacker) zstandard(im *Image, in, out []byte) (err error) {
+	const window = 64 << 20 // beyond what any writer of pictures uses
+	if u.zstd == nil {
+		most := uint64(window) + uint64(im.layout.rows)*im.layout.rowBytes(im)
+		u.zstd, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(most))
+		if err != nil {
+			return err
+		}
+	}
+	var head zstd.Header
+	if err := head.Decode(in); err != nil {
+		return err
+	}
+	if head.HasFCS && head.FrameContentSize < uint64(len(out)) {
+		return errLess
+	}
+	got, err := u.zstd.DecodeAll(in, out[:0])
+	switch {
+	case err != nil:
+		return err
+	case len(got) < len(out):
+		return errLess
+	case len(got) > len(out):
+		copy(out, got) // a last strip that was stored whole
+	}
+	return nil
 }
 
 // zlib undoes Deflate. The last strip of a picture may have been stored whole,
