@@ -102,7 +102,7 @@ const maxFile = 128 << 20
 const toGeoJSON = "turn it into GeoJSON with: ogr2ogr -t_srs EPSG:4326 new.geojson FILE"
 
 // ReadFile reads the file at path: GeoJSON, a shapefile (loose or zipped), KML,
-// KMZ or GPX, told by its content. What is wrong with it comes back as a
+// KMZ, GeoPackage or GPX, told by its content. What is wrong with it comes back as a
 // *doubt.Problem that names path as given.
 func ReadFile(path string) (*Layer, error) {
 	data, err := load(path)
@@ -134,12 +134,12 @@ func read(path string, data []byte) (*Layer, error) {
 	case head[0] == '<':
 		return readXML(data)
 	case bytes.HasPrefix(data, []byte("SQLite format 3\x00")):
-		return nil, problem("is a GeoPackage, which is not read yet", toGeoJSON, nil)
+		return readGeoPackage(path)
 	}
 	if ext := strings.ToLower(filepath.Ext(path)); ext == ".dbf" || ext == ".shx" || ext == ".prj" {
 		return nil, problem("is one part of a shapefile", "name the .shp file beside it, or a zip of all of them", nil)
 	}
-	return nil, problem("is of no kind that is read", "give GeoJSON, KML or a shapefile (.shp, or a zip of its parts)", nil)
+	return nil, problem("is of no kind that is read", "give GeoJSON, KML, GeoPackage or a shapefile (.shp, or a zip of its parts)", nil)
 }
 
 // load reads the whole file, or says why not.

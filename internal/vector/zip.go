@@ -38,6 +38,9 @@ func readZip(data []byte) (*Layer, error) {
 		return nil, err
 	}
 	if !hasEnding(main.Name, ".shp") {
+		if bytes.HasPrefix(content, []byte("PK")) {
+			return nil, problem("is a zip in a zip", "unzip it and name the file in it", nil)
+		}
 		return read(main.Name, content)
 	}
 	parts := shapeParts{shp: content}
