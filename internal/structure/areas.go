@@ -1,7 +1,259 @@
 package structure
 
-// findAreas finds water, roads, trees and shade.
+import (
+	"bittern/internal/doubt"
+	"bittern/internal/stat"
+)
+
+// Settings of water, roads, trees and shade. Brightness is ln(green) against the
+// crop's, texture the relative spread within a cell against the crop's.
+const (
+	otherDistance = 4.5  // spreads from the crop's colour that open water and bare road have at least
+	waterTexture  = 0.55 // water is at most so rough
+	waterNIR      = -0.8 // ln(nir/green) against the crop's, at most, where the flight has it
+	waterBright   = 0.4  // and no brighter
+	roadTexture   = 1.0
+	roadBright    = 0.5   // a road is brighter
+	openRadiusM   = 1.5   // water and roads are wider than twice this
+	waterLeastM2  = 15.0  // smaller is a puddle
+	roadLeastM2   = 60.0  // smaller is a bare spot
+	roadReachM    = 4.0   // a road comes so near to the perimeter strip
+	shadeSmoothM  = 1.5   // standard deviation of the smoothing before shade is judged
+	shadeLow      = -0.40 // shade goes on
+	shadeHigh     = -0.55 // shade begins
+	shadeLeastM2  = 30.0
+	treeTexture   = 1.8  // a crown is at least so rough
+	shadeDoubt    = 0.01 // share of the field in shade that is worth a doubt
+	leastTexture  = 0.01 // a crop smoother than this says nothing by its texture
+	finePixels    = 9    // pixels in a cell, from which a spread within it means anything
+)
+
+// findAreas finds open water, roads and pads, crowns of trees, and shade, on
+// coarse cells. Each needs its material and its shape: weeds are rough where
+// water and roads are smooth, and lighter than shade.
 func (f *finder) findAreas() error {
-	f.areas = make([]Reason, len(f.ok))
+	a := f.newAreas()
+	out := make([]Reason, f.coarse.size.Len())
+	set := func(in []bool, r Reason) {
+		for i, b := range in {
+			if b && out[i] == LookedAt {
+				out[i] = r
+			}
+		}
+	}
+	set(a.water(), Water)
+	set(a.road(), Road)
+	dark := a.dark()
+	set(a.crowns(dark), Tree)
+	set(dark, Shade)
+	f.areas = f.toFineReasons(out)
+	f.doubtShade()
 	return nil
+}
+
+// areas is what findAreas looks at.
+type areas struct {
+	f       *finder
+	in      []bool
+	bright  []float32 // against the crop's
+	texture []float32 // against the crop's; nil when it says nothing
+	depth   []float32
+}
+
+func (f *finder) newAreas() *areas {
+	c := f.coarse
+	a := &areas{f: f, in: c.crop(), depth: f.coarseDepth()}
+	a.bright = make([]float32, len(c.bright))
+	for i, b := range c.bright {
+		a.bright[i] = b - float32(f.norm.bright)
+	}
+	a.texture = f.texture(a.in)
+	return a
+}
+
+// texture is the relative spread of green within cells against the crop's.
+func (f *finder) texture(in []bool) []float32 {
+	mean, spread := f.sum.Band(f.fine.base)
+	perCell := f.cell() / f.sum.PixelM
+	if spread == nil || !(perCell*perCell >= finePixels) {
+		return nil
+	}
+	rel := make([]float32, len(mean))
+	for i, ok := range f.fine.known {
+		if ok && mean[i] > 0 {
+			rel[i] = spread[i] / mean[i]
+		}
+	}
+	rel = f.halveTo(rel)
+	crop := stat.Median(stat.Sample(rel, in, cropSample))
+	if !(crop >= leastTexture) {
+		return nil
+	}
+	for i := range rel {
+		rel[i] /= float32(crop)
+	}
+	return rel
+}
+
+// halveTo averages fine cells into coarse ones.
+func (f *finder) halveTo(v []float32) []float32 {
+	s, known := f.fine.size, f.fine.known
+	for k := f.factor; k > 1; k /= 2 {
+		to := halfSize(s)
+		v, known, s = halveMeans(v, known, s, to), halveMask(known, s, to, 1), to
+	}
+	return v
+}
+
+// water is open water: smooth, without near infrared, unlike the crop, wide.
+func (a *areas) water() []bool {
+	nir := a.f.nirRatio()
+	in := a.where(func(i int) bool {
+		switch {
+		case a.f.spreads(i) < otherDistance || a.bright[i] > waterBright:
+			return false
+		case nir != nil && nir[i] > waterNIR:
+			return false
+		case a.texture != nil:
+			return a.texture[i] <= waterTexture
+		}
+		return nir != nil
+	})
+	in = a.wide(in, waterLeastM2, nil)
+	return a.grow(in)
+}
+
+// road is bare hard ground: bright, smooth, unlike the crop, wide, and it comes
+// from the perimeter.
+func (a *areas) road() []bool {
+	if a.texture == nil {
+		return make([]bool, len(a.in))
+	}
+	in := a.where(func(i int) bool {
+		return a.f.spreads(i) >= otherDistance && a.bright[i] >= roadBright && a.texture[i] <= roadTexture
+	})
+	reach := float32((a.f.out.PerimeterM + roadReachM) / a.f.coarseCell())
+	return a.grow(a.wide(in, roadLeastM2, func(i int) bool { return a.depth[i] <= reach }))
+}
+
+// dark is ground with much less light than the field: shade, or a crown.
+func (a *areas) dark() []bool {
+	v := make([]float32, len(a.bright))
+	stat.Gauss(v, a.bright, a.in, a.f.coarse.size, shadeSmoothM/a.f.coarseCell())
+	for i := range v {
+		if v[i] = -v[i]; !a.in[i] {
+			v[i] = -1e3
+		}
+	}
+	in := stat.Hysteresis(v, a.f.coarse.size, -shadeLow, -shadeHigh)
+	least := a.cells(shadeLeastM2)
+	stat.Keep(in, a.f.coarse.size, true, func(_ int32, n int) bool { return n >= least })
+	return in
+}
+
+// crowns are the rough parts of what is dark.
+func (a *areas) crowns(dark []bool) []bool {
+	if a.texture == nil {
+		return make([]bool, len(dark))
+	}
+	v := make([]float32, len(dark))
+	stat.Box(v, a.texture, dark, a.f.coarse.size, 1)
+	return a.where(func(i int) bool { return dark[i] && v[i] >= treeTexture })
+}
+
+func (a *areas) where(ok func(i int) bool) []bool {
+	out := make([]bool, len(a.in))
+	for i, in := range a.in {
+		out[i] = in && ok(i)
+	}
+	return out
+}
+
+func (a *areas) cells(m2 float64) int {
+	c := a.f.coarseCell()
+	return max(1, int(m2/(c*c)))
+}
+
+// wide keeps what is wider than twice openRadiusM, of at least m2, and, when
+// touches is given, holds a cell that it is true for.
+func (a *areas) wide(in []bool, m2 float64, touches func(i int) bool) []bool {
+	s := a.f.coarse.size
+	if count(in) == 0 {
+		return in
+	}
+	in = stat.Open(in, s, openRadiusM/a.f.coarseCell()-0.5)
+	labels, sizes := stat.Components(in, s, true)
+	ok := make([]bool, len(sizes))
+	for i, l := range labels {
+		if l > 0 && sizes[l] >= a.cells(m2) && (touches == nil || touches(i)) {
+			ok[l] = true
+		}
+	}
+	for i, l := range labels {
+		in[i] = ok[l]
+	}
+	return in
+}
+
+// grow takes in the mixed cells around.
+func (a *areas) grow(in []bool) []bool {
+	if count(in) == 0 {
+		return in
+	}
+	out := stat.Grow(in, a.f.coarse.size, 1/a.f.coarseCell())
+	for i := range out {
+		out[i] = out[i] && a.in[i]
+	}
+	return out
+}
+
+// spreads is the distance of coarse cell i from the crop.
+func (f *finder) spreads(i int) float64 { return float64(f.dist[i]) / stepsPer }
+
+// nirRatio is ln(nir/green) against the crop's; nil when the flight has none.
+func (f *finder) nirRatio() []float32 {
+	for j, name := range f.coarse.names {
+		if name != "nir" || j >= len(f.norm.Center) {
+			continue
+		}
+		out := make([]float32, len(f.coarse.ratio[j]))
+		for i, r := range f.coarse.ratio[j] {
+			out[i] = r - float32(f.norm.Center[j])
+		}
+		return out
+	}
+	return nil
+}
+
+// toFineReasons repeats coarse reasons on the day's cells.
+func (f *finder) toFineReasons(v []Reason) []Reason {
+	s := f.fine.size
+	out := make([]Reason, s.Len())
+	for y := range s.Rows {
+		from := v[y/f.factor*f.coarse.size.Cols:]
+		for x := range s.Cols {
+			out[y*s.Cols+x] = from[x/f.factor]
+		}
+	}
+	return out
+}
+
+func (f *finder) doubtShade() {
+	n, of := 0, 0
+	for i, in := range f.ok {
+		if in {
+			of++
+			if f.areas[i] == Shade {
+				n++
+			}
+		}
+	}
+	if share := float64(n) / float64(max(of, 1)); share > shadeDoubt {
+		f.doubt(doubt.Doubt{
+			About:  "shade",
+			Says:   "Part of the field lay in deep shade when it was flown, and is left out.",
+			Settle: "Walk the shaded ground, or fly again when it is in the sun.",
+			Weight: min(1, 2*share),
+		})
+	}
 }

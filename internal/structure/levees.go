@@ -51,6 +51,9 @@ func (f *finder) findLevees() error {
 func (f *finder) traceLevees() []trace {
 	w, depth, rim := f.follower()
 	ts := w.follow()
+	for i := range ts {
+		f.trim(&ts[i], depth)
+	}
 	ts = link(ts, w.cell, w.evidence)
 	ts = f.accept(ts, depth)
 	for i := range ts {
@@ -65,14 +68,13 @@ func (f *finder) follower() (w *follower, depth []float32, rim float32) {
 	c, cell := f.coarse, f.coarseCell()
 	depth = f.coarseDepth()
 	rim = float32(f.out.PerimeterM/cell + 0.5)
-	v := make([]uint8, len(f.dist))
-	allowed := make([]bool, len(v))
-	for i := range v {
+	allowed := make([]bool, c.size.Len())
+	seen := make([]bool, len(allowed))
+	for i := range allowed {
 		allowed[i] = c.inside[i] && depth[i] > rim
-		if allowed[i] && c.known[i] {
-			v[i] = f.step[i]
-		}
+		seen[i] = allowed[i] && c.known[i]
 	}
+	v := outward(f.step, seen, c.size, int((leveeShape.Half+leveeShape.To)/cell))
 	shape := lineShape{leveeShape.Half / cell, leveeShape.Core / cell, leveeShape.From / cell, leveeShape.To / cell}
 	angles := headings(leveeHeadings)
 	field := findLines(v, c.size, shape, angles)
@@ -80,6 +82,44 @@ func (f *finder) follower() (w *follower, depth []float32, rim float32) {
 		field.Strength[i] /= stepsPer
 	}
 	return &follower{size: c.size, cell: cell, f: field, angle: angles, allowed: allowed}, depth, rim
+}
+
+// outward fills the cells that are not seen from their nearest neighbours that
+// are, up to so many steps away: behind a wheel track, and beyond the edge, where
+// a levee that runs out of the field goes on.
+func outward(v []uint8, seen []bool, s stat.Size, steps int) []uint8 {
+	out := make([]uint8, len(v))
+	done := make([]bool, len(v))
+	var ring []int32
+	for i, ok := range seen {
+		if ok {
+			out[i], done[i] = v[i], true
+			ring = append(ring, int32(i))
+		}
+	}
+	for range steps {
+		sum := map[int32][2]int{}
+		var next []int32
+		for _, at := range ring {
+			eachNeighbour(int(at), s, func(j int) {
+				if done[j] {
+					return
+				}
+				k := int32(j)
+				t := sum[k]
+				if t[1] == 0 {
+					next = append(next, k)
+				}
+				sum[k] = [2]int{t[0] + int(out[at]), t[1] + 1}
+			})
+		}
+		for _, k := range next {
+			t := sum[k]
+			out[k], done[k] = uint8((t[0]+t[1]/2)/t[1]), true
+		}
+		ring = next
+	}
+	return out
 }
 
 func (f *finder) coarseDepth() []float32 {
@@ -99,14 +139,17 @@ func (w *follower) evidence(a, b geo.Point) float64 {
 
 // Settings of what counts as a levee. Lengths in metres.
 const (
-	leveeRise     = 2.5   // spreads, least rise of the median profile's middle over its flanks
-	leveeMost     = 7.5   // wider is a strip of something else
-	leveeStrength = 1.9   // mean strength of a line that need not reach the perimeter
-	leveeLongM    = 40.0  // and its length
-	alongTracks   = 8.0   // degrees; nearer to the heading of the tracks a line must be
-	alongStraight = 0.975 // this much less straight than its chord,
-	alongLongM    = 120.0 // or this long, and of one material:
-	alongRise     = 1.5   // spreads, least rise of the lower quartile's middle
+	leveeRise      = 2.5   // spreads, least rise of the median profile's middle over its flanks
+	leveeMost      = 7.5   // wider is a strip of something else
+	leveeStrength  = 1.9   // mean strength of a line that need not reach the perimeter
+	leveeLongM     = 40.0  // and its length
+	alongEdgeM     = 4.0   // so near to the perimeter strip
+	alongEdgeLongM = 16.0  // for so long, a line has turned along it
+	adoptStrength  = 1.6   // of a line that is kept for its neighbour's sake
+	alongTracks    = 8.0   // degrees; nearer to the heading of the tracks a line must be
+	alongStraight  = 0.975 // this much less straight than its chord,
+	alongLongM     = 120.0 // or this long, and of one material:
+	alongRise      = 1.5   // spreads, least rise of the lower quartile's middle
 )
 
 // accept keeps the traces that behave like levees, and those that begin or end
@@ -123,7 +166,7 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 	for again := true; again; {
 		again = false
 		for i, t := range ts {
-			if fair[i] && !kept[i] && nearKept(t, ts, kept, acceptNearM/f.coarseCell()) {
+			if fair[i] && !kept[i] && t.strength >= adoptStrength && nearKept(t, ts, kept, acceptNearM/f.coarseCell()) {
 				kept[i], again = true, true
 			}
 		}
@@ -135,6 +178,29 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 		}
 	}
 	return out
+}
+
+// trim cuts off the end of a trace that turned along the perimeter.
+func (f *finder) trim(t *trace, depth []float32) {
+	limit := float32((f.out.PerimeterM + alongEdgeM) / f.coarseCell())
+	by := func(p geo.Point) bool { return depth[int(p.Y+0.5)*f.coarse.size.Cols+int(p.X+0.5)] < limit }
+	most := int(alongEdgeLongM / stepM)
+	lead, tail := 0, 0
+	for lead < len(t.pts) && by(t.pts[lead]) {
+		lead++
+	}
+	for tail < len(t.pts) && by(t.pts[len(t.pts)-1-tail]) {
+		tail++
+	}
+	if lead+tail >= len(t.pts) {
+		return // hugsEdge sees to it
+	}
+	if tail > most {
+		t.pts, t.ends[1] = t.pts[:len(t.pts)-tail+1], atEdge
+	}
+	if lead > most {
+		t.pts, t.ends[0] = t.pts[lead-1:], atEdge
+	}
 }
 
 // isBank says that what lies across a trace has the shape of a levee.

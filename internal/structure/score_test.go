@@ -108,6 +108,7 @@ func (s scene) score(l *structure.Layout) score {
 		either[i] = truth[i] || (s.sum.Inside[i] && c != invent.Crop && c != invent.Track)
 		found[i] = l.Reason[i] == structure.Levee || l.Reason[i] == structure.BorrowDitch
 	}
+	s.markLines(either) // a bank that is worn down is still a levee
 	nearTruth, nearFound := stat.Grow(either, size, toleranceM/g.CellM), stat.Grow(found, size, toleranceM/g.CellM)
 	var out score
 	var t, hit, n, right, crop, weeds, tracks, other float64
@@ -152,6 +153,22 @@ func (s scene) score(l *structure.Layout) score {
 	}
 	out.levees, out.trueLevees, out.checks = len(l.Levees), len(s.truth.Levees), len(l.Checks)
 	return out
+}
+
+// markLines marks the cells that the truth's levee lines run through.
+func (s scene) markLines(in []bool) {
+	g := s.sum.Grid
+	for _, l := range s.truth.Levees {
+		for i := 1; i < len(l); i++ {
+			for t := 0.0; t <= 1; t += 0.05 {
+				x := int((l[i-1].X + t*(l[i].X-l[i-1].X) - g.OriginX) / g.CellM)
+				y := int((g.OriginY - l[i-1].Y - t*(l[i].Y-l[i-1].Y)) / g.CellM)
+				if x >= 0 && y >= 0 && x < g.Cols && y < g.Rows {
+					in[g.Index(x, y)] = true
+				}
+			}
+		}
+	}
 }
 
 func one(b bool) float64 {

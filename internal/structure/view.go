@@ -15,6 +15,7 @@ type view struct {
 	known  []bool      // there is a picture
 	ratio  [][]float32 // ln(band/green), a band a slice; 0 where not known
 	names  []string    // the bands of ratio
+	base   string      // "green", or the flight's first band when it has none
 	bright []float32   // ln(green); 0 where not known
 }
 
@@ -31,6 +32,9 @@ func newView(s *cells.Summary) *view {
 		if name == "green" {
 			base = i
 		}
+	}
+	if len(s.Bands) > 0 {
+		v.base = s.Bands[base]
 	}
 	v.bright = logs(s.Mean[base], v.known, s.Inside)
 	for i, name := range s.Bands {
@@ -102,8 +106,8 @@ func ln32(x float32) float32 {
 // halve returns the view on cells of twice the side; a cell is known when one of
 // its four is, and inside when two are.
 func (v *view) halve() *view {
-	s := stat.Size{Cols: (v.size.Cols + 1) / 2, Rows: (v.size.Rows + 1) / 2}
-	out := &view{size: s, names: v.names}
+	s := halfSize(v.size)
+	out := &view{size: s, names: v.names, base: v.base}
 	out.inside = halveMask(v.inside, v.size, s, 2)
 	out.known = halveMask(v.known, v.size, s, 1)
 	for _, r := range v.ratio {
@@ -111,6 +115,10 @@ func (v *view) halve() *view {
 	}
 	out.bright = halveMeans(v.bright, v.known, v.size, s)
 	return out
+}
+
+func halfSize(s stat.Size) stat.Size {
+	return stat.Size{Cols: (s.Cols + 1) / 2, Rows: (s.Rows + 1) / 2}
 }
 
 func halveMask(in []bool, from, to stat.Size, least uint8) []bool {
