@@ -1,7 +1,7 @@
 package geotiff
 
 import (
-	"fmt"
+	"errors"
 	"math"
 	"slices"
 )
@@ -63,22 +63,13 @@ func (d *Decoder) decode(i int, dst []byte, raw bool) error {
 
 // segment decodes one part of a block, of whole rows.
 func (d *Decoder) segment(p part, out []byte, raw bool) error {
-	im, l := d.im, &d.im.layout
+	l := &d.im.layout
 	if l.counts[p.segment] == 0 {
 		d.leftOut(out, raw)
 		return nil
 	}
-	if im.Compression == "none" {
-		if err := d.stored(p, out); err != nil {
-			return err
-		}
-	} else {
-		if err := d.load(p.segment); err != nil {
-			return err
-		}
-		if err := d.unpack.unpack(im, d.in, out); err != nil {
-			return damaged("piece %d of %d: %v", p.segment+1, len(l.offsets), err)
-		}
+	if err := d.fetch(p, out); err != nil {
+		return err
 	}
 	if !raw {
 		d.undo(out)
@@ -86,14 +77,29 @@ func (d *Decoder) segment(p part, out []byte, raw bool) error {
 	return nil
 }
 
-// stored reads the rows of an uncompressed part.
-func (d *Decoder) stored(p part, out []byte) error {
-	l := &d.im.layout
-	skip := uint64(p.skip) * l.rowBytes(d.im)
-	if skip+uint64(len(out)) > l.counts[p.segment] {
-		return damaged("piece %d of %d has %d bytes and needs %d", p.segment+1, len(l.offsets), l.counts[p.segment], skip+uint64(len(out)))
+// fetch reads and decompresses one part.
+func (d *Decoder) fetch(p part, out []byte) error {
+	im, l := d.im, &d.im.layout
+	needed := l.neededRows(im, p.segment) * int(l.rowBytes(im))
+	if im.Compression == "none" {
+		skip := uint64(p.skip) * l.rowBytes(im)
+		have := l.counts[p.segment] - skip // held to what is needed when the picture was opened
+		return im.src.readInto(out[:min(uint64(len(out)), have)], l.offsets[p.segment]+skip)
 	}
-	return d.im.src.readInto(out, l.offsets[p.segment]+skip)
+	if err := d.load(p.segment); err != nil {
+		return err
+	}
+	err := d.unpack.unpack(im, d.in, out)
+	if err != nil && needed < len(out) && d.unpack.unpack(im, d.in, out[:needed]) == nil {
+		return nil
+	}
+	switch {
+	case errors.Is(err, errLZWOld):
+		return unread("the picture's LZW is of a kind older than TIFF 6.0, which is not read")
+	case err != nil:
+		return damaged("piece %d of %d: %v", p.segment+1, len(l.offsets), err)
+	}
+	return nil
 }
 
 // load reads the bytes of a segment.
@@ -101,7 +107,7 @@ func (d *Decoder) load(segment int) error {
 	l := &d.im.layout
 	n := l.counts[segment]
 	if n > math.MaxInt32 {
-		return fmt.Errorf("piece %d has %d bytes: %w", segment+1, n, errDamaged)
+		return damaged("piece %d of %d has %d bytes", segment+1, len(l.offsets), n)
 	}
 	if cap(d.in) < int(n) {
 		d.in = make([]byte, n+n/8)

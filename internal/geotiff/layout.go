@@ -118,14 +118,14 @@ func (l *layout) check(im *Image) error {
 	l.counts = l.counts[:len(l.offsets)]
 	for i, off := range l.offsets {
 		if im.Compression == "none" {
-			l.counts[i] = min(l.counts[i], l.storedBytes(im, i))
+			l.counts[i] = min(l.counts[i], l.bytes(im, l.storedRows(im, i)))
 		}
 		n := l.counts[i]
 		switch {
 		case n > 0 && (off > size || n > size-off):
 			return damaged("piece %d of %d ends at byte %d, the file at %d", i+1, len(l.offsets), off+n, size)
-		case n > 0 && n < l.storedBytes(im, i)/most:
-			return damaged("piece %d of %d has %d bytes, which cannot hold %d x %d pixels", i+1, len(l.offsets), n, l.cols, l.storedRows(im, i))
+		case n > 0 && n < l.bytes(im, l.neededRows(im, i))/most:
+			return damaged("piece %d of %d has %d bytes, which cannot hold %d x %d pixels", i+1, len(l.offsets), n, l.cols, l.neededRows(im, i))
 		}
 	}
 	return nil
@@ -155,6 +155,12 @@ func (l *layout) storedRows(im *Image, i int) int {
 	if l.padded {
 		return l.rows
 	}
+	return l.neededRows(im, i)
+}
+
+// neededRows is how many rows segment i must have in the file: a tile at the
+// bottom may lack those below the picture.
+func (l *layout) neededRows(im *Image, i int) int {
 	row := i % (l.segAcross * l.segDown) / l.segAcross * l.rows
 	return min(l.rows, im.Rows-row)
 }
@@ -164,11 +170,10 @@ func (l *layout) rowBytes(im *Image) uint64 {
 	return uint64(l.cols) * uint64(im.Bands/l.planes) * uint64(im.Sample.Bytes())
 }
 
-// storedBytes is the decoded length of segment i, at most MaxInt64 for any
-// size of picture that shape and size let through.
-func (l *layout) storedBytes(im *Image, i int) uint64 {
-	row := l.rowBytes(im)
-	rows := uint64(l.storedRows(im, i))
+// bytes is the decoded length of some rows of a segment, at most MaxInt64 for
+// any size of picture that shape and size let through.
+func (l *layout) bytes(im *Image, count int) uint64 {
+	row, rows := l.rowBytes(im), uint64(count)
 	if row > math.MaxInt64/rows {
 		return math.MaxInt64
 	}
@@ -178,7 +183,7 @@ func (l *layout) storedBytes(im *Image, i int) uint64 {
 // blocks decides how blocks are made of segments.
 func (l *layout) blocks(im *Image) error {
 	row := l.rowBytes(im) * uint64(l.planes)
-	block := l.storedBytes(im, 0)
+	block := l.bytes(im, l.storedRows(im, 0))
 	if l.planes > 1 {
 		block = row * uint64(l.rows)
 	}
