@@ -22,6 +22,7 @@ type Ground struct {
 	Barred                []bool    // do-not-spray ground, or a levee that a rig cannot cross: no part of the swath touches it; nil for none
 	ProductDollarsPerAcre float64   // product and carrier, for each acre with the valve open; 0 when not known
 	GallonsPerAcre        float64   // carrier, for the number of loads; 0 when not known, then one load is reckoned
+	FieldAcres            float64   // the field's own acres, for the bill of the whole field; 0: Inside is counted
 	Headings              []float64 // degrees from true north, tried beside the round of 36
 	OnlyHeadings          bool      // only Headings are tried: the tracks of a rig
 }
@@ -156,8 +157,10 @@ func measure(g Ground, a Applicator) measures {
 	groundM2 := g.Grid.AcresPerCell * unit.SquareMetersPerAcre
 	m := measures{ground: math.Sqrt(groundM2) / g.Grid.CellM, step: max(1, g.Grid.CellM)}
 	m.swath = float64(unit.Feet(*a.SwathFt).Meters()) / m.ground
-	m.parts = 8
-	if m.swath < 8 {
+	switch m.parts = 8; {
+	case m.swath < 2:
+		m.parts = 1
+	case m.swath < 8:
 		m.parts = 4
 	}
 	m.perPart, m.perStep = float64(m.parts)/m.swath, 1/m.step
@@ -176,7 +179,9 @@ func measure(g Ground, a Applicator) measures {
 		minOpen: max(1, inSteps(or(a.MinimumOpenS)*speed)),
 		gap:     max(1, inSteps(or(a.BridgeGapS)*speed)),
 	}
-	m.margin = m.limits.lead + m.limits.trail + m.limits.minOpen + 1
+	// No run needs more room than the grid is wide: beyond it the valve is shut.
+	across := int(math.Hypot(float64(g.Grid.Cols), float64(g.Grid.Rows))*g.Grid.CellM/m.step) + 1
+	m.margin = min(across, m.limits.lead+m.limits.trail+m.limits.minOpen+1)
 	m.terms = price(g, a.Charge, m)
 	return m
 }

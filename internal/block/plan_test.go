@@ -20,8 +20,10 @@ func ptr(v float64) *float64 { return &v }
 // field is a square of open ground, side metres wide, in cells of 0.5 m.
 func field(side float64) block.Ground {
 	n := int(side / 0.5)
-	g := grid.Grid{EPSG: 32615, OriginX: 700000, OriginY: 3900000, CellM: 0.5, Cols: n, Rows: n,
-		AcresPerCell: 0.25 / unit.SquareMetersPerAcre}
+	g := grid.Grid{
+		EPSG: 32615, OriginX: 700000, OriginY: 3900000, CellM: 0.5, Cols: n, Rows: n,
+		AcresPerCell: 0.25 / unit.SquareMetersPerAcre,
+	}
 	ground := block.Ground{Grid: g, WonDollars: make([]float32, n*n), Inside: make([]bool, n*n)}
 	for i := range ground.Inside {
 		ground.Inside[i] = true
@@ -400,6 +402,48 @@ func treatedOf(t *testing.T, g block.Ground, a block.Applicator, cells []int32, 
 		}
 	}
 	return n
+}
+
+func TestHarmIsAvoided(t *testing.T) {
+	// Ground east and west of the patch is harmed by spray: runs along 90
+	// degrees would put lead and trail on it, runs along 0 do not.
+	g := field(300)
+	patch(g, 100, 140, 10, 20, -500)
+	patch(g, 130, 140, 10, 20, -500)
+	cells := patch(g, 110, 140, 20, 20, 2000)
+	g.Headings, g.OnlyHeadings = []float64{0, 90}, true
+	a := plane()
+	a.Charge = block.Charge{PerAcreDollars: ptr(12)}
+	plans, err := block.Best(t.Context(), g, a, 2)
+	if err != nil || len(plans) != 2 || plans[0].HeadingDeg != 0 {
+		t.Fatalf("%d plans, %v", len(plans), err)
+	}
+	for _, p := range plans {
+		// Swaths of 21.3 m reach 0.7 m over each side along 0 degrees at most;
+		// along 90 lead and trail lie on all of the harmed ground.
+		good := float64(len(p.Treated)) * 2000 * g.Grid.AcresPerCell
+		harm := good - p.Won
+		if most := 400 * 500 / unit.SquareMetersPerAcre; harm < 0 || harm > most+1 || (p.HeadingDeg == 90 && harm < most*0.9) {
+			t.Errorf("heading %v: harm of $%.2f", p.HeadingDeg, harm)
+		}
+	}
+	if n := len(plans[0].Treated); n != len(cells) {
+		t.Errorf("%d of %d cells treated", n, len(cells))
+	}
+}
+
+func TestFiguresThatLeaveNoRunGiveNoPlan(t *testing.T) {
+	g := scatter(100, 3, 6)
+	a := plane()
+	a.MinimumOpenS = ptr(120) // 4.8 miles
+	if plans, err := block.Best(t.Context(), g, a, 3); err != nil || len(plans) != 0 {
+		t.Errorf("%d plans, %v", len(plans), err)
+	}
+	a = plane()
+	a.SwathFt = ptr(1)
+	if _, err := block.Best(t.Context(), g, a, 3); err != nil {
+		t.Error(err)
+	}
 }
 
 func TestByHandTreatsWhatPaysByTheAcre(t *testing.T) {

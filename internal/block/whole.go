@@ -57,12 +57,7 @@ func Whole(ctx context.Context, g Ground, a Applicator) (Plan, error) {
 		return Plan{}, err
 	}
 	out := Plan{Applicator: a.Name, Kind: a.Kind}
-	for i, in := range g.Inside {
-		if in && (g.Barred == nil || !g.Barred[i]) {
-			out.ValveOnAcres++
-		}
-	}
-	out.ValveOnAcres *= g.Grid.AcresPerCell
+	out.ValveOnAcres = g.whole()
 	out.TreatedAcres = out.ValveOnAcres
 	for _, s := range p.spots {
 		if g.Inside[s.cell] && (g.Barred == nil || !g.Barred[s.cell]) {
@@ -81,6 +76,24 @@ func Whole(ctx context.Context, g Ground, a Applicator) (Plan, error) {
 	p.cost(&out)
 	out.Net = out.Won - out.Cost.Dollars()
 	return out, nil
+}
+
+// whole is the acres inside and not barred.
+func (g Ground) whole() float64 {
+	inside, barred := 0, 0
+	for i, in := range g.Inside {
+		if in {
+			inside++
+			if g.Barred != nil && g.Barred[i] {
+				barred++
+			}
+		}
+	}
+	acres := float64(inside) * g.Grid.AcresPerCell
+	if g.FieldAcres > 0 {
+		acres = g.FieldAcres
+	}
+	return max(0, acres-float64(float64(barred)*g.Grid.AcresPerCell))
 }
 
 // longWay finds the heading of the least time for the whole field.
