@@ -379,3 +379,50 @@ func TestRingsNestWhateverWayTheyTurn(t *testing.T) {
 		t.Errorf("got %v, area %v", m, m.Area())
 	}
 }
+
+func TestReducedRingsKeepTheirAreaAndDoNotCross(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 10))
+	for trial := range 60 {
+		r := star(rng, 700000, 3900000, 200, 60+rng.IntN(200))
+		if trial%2 == 0 {
+			r = stairs(rng, 700000, 3900000, 40+rng.IntN(60))
+		}
+		got, moved := r.Reduce(50)
+		if len(got) > 50 {
+			t.Errorf("trial %d: %d points remain of %d", trial, len(got), len(r))
+		}
+		if a, b := got.SignedArea(), r.SignedArea(); math.Abs(a/b-1) > 1e-9 {
+			t.Errorf("trial %d: area %v, was %v", trial, a, b)
+		}
+		if f, at := (geo.MultiPolygon{{Outer: got}}).Fault(); f != geo.Sound {
+			t.Errorf("trial %d: fault %v at %v", trial, f, at)
+		}
+		for _, p := range r {
+			if d := (geo.MultiPolygon{{Outer: got}}).EdgeDistance(p); d > moved {
+				t.Fatalf("trial %d: a point lies %v away, stated %v", trial, d, moved)
+			}
+		}
+		if moved > 120 {
+			t.Errorf("trial %d: moved by %v", trial, moved)
+		}
+	}
+	r := square(0, 0, 10)
+	if got, moved := r.Reduce(100); len(got) != 4 || moved != 0 {
+		t.Errorf("a square changes: %v %v", got, moved)
+	}
+}
+
+// stairs is the outline of swaths 20 wide side by side, each with its own ends.
+func stairs(rng *rand.Rand, x, y float64, swaths int) geo.Ring {
+	var up, down geo.Ring
+	for i := range swaths {
+		left, right := x+20*float64(i), x+20*float64(i+1)
+		bottom, top := y+100*rng.Float64(), y+300+100*rng.Float64()
+		down = append(down, geo.Point{X: left, Y: bottom}, geo.Point{X: right, Y: bottom})
+		up = append(up, geo.Point{X: left, Y: top}, geo.Point{X: right, Y: top})
+	}
+	for i := range up {
+		down = append(down, up[len(up)-1-i])
+	}
+	return down
+}
