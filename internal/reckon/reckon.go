@@ -74,11 +74,12 @@ type Reckoning struct {
 }
 
 // Best is the plan of the cheapest blocks, cost and remaining loss together if
-// every suspect is real; nil when no blocks pay.
+// every suspect is real; one whose cost is not known comes behind all others.
+// It is nil when no blocks pay.
 func (r *Reckoning) Best() *block.Plan {
 	var best *Alternative
 	for i, a := range r.Alternatives {
-		if strings.HasPrefix(a.ID, "blocks-") && (best == nil || a.ifReal() < best.ifReal()) {
+		if strings.HasPrefix(a.ID, "blocks-") && (best == nil || a.before(*best)) {
 			best = &r.Alternatives[i]
 		}
 	}
@@ -88,13 +89,15 @@ func (r *Reckoning) Best() *block.Plan {
 	return best.Plan
 }
 
-// ifReal is cost and loss together if every suspect is real. An unknown cost
-// counts as nothing: such an alternative is never the choice.
-func (a Alternative) ifReal() unit.Cents {
-	if a.Cost == nil {
-		return a.Loss.High
+// before tells whether a is cheaper than b if every suspect is real.
+func (a Alternative) before(b Alternative) bool {
+	switch {
+	case a.Cost == nil:
+		return b.Cost == nil && a.Loss.High < b.Loss.High
+	case b.Cost == nil:
+		return true
 	}
-	return *a.Cost + a.Loss.High
+	return *a.Cost+a.Loss.High < *b.Cost+b.Loss.High
 }
 
 // Of reckons a case. Without the crop's prices there is no reckoning: nil and

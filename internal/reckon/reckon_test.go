@@ -299,6 +299,11 @@ func TestNothingIsAssumed(t *testing.T) {
 	if r.Choice != "leave" || r.Verdicts[0].BreakEvenChance != nil || r.Verdicts[0].Words != reckon.Walk {
 		t.Errorf("without any cost: choice %q, %+v", r.Choice, r.Verdicts[0])
 	}
+	c.Applicators = []block.Applicator{a, drone()}
+	r = reckoned(t, c)
+	if r.Best() != find(t, r, "blocks-drone").Plan {
+		t.Error("blocks that cost nobody knows what come before blocks with a price")
+	}
 }
 
 func TestUnfinishedApplicatorIsADoubt(t *testing.T) {
