@@ -135,7 +135,9 @@ func (p *pass) worker() func(context.Context, job) (*block, error) {
 		if err != nil {
 			return nil, err
 		}
-		return p.sumUp(j, px), nil
+		b := p.sumUp(j, px)
+		p.collect.settle(b)
+		return b, nil
 	}
 }
 
@@ -259,8 +261,8 @@ func (p *pass) doubts() []doubt.Doubt {
 			Weight: min(1, 0.2+(1-c)),
 		})
 	}
-	empty := p.collect.empty
-	if all := empty + p.collect.full; p.guessesVoid() && float64(empty) > 0.001*float64(all) {
+	empty := p.collect.tally.empty
+	if all := empty + p.collect.tally.full; p.guessesVoid() && float64(empty) > 0.001*float64(all) {
 		d = append(d, doubt.Doubt{
 			About:  "picture",
 			Says:   fmt.Sprintf("%.1f %% of the pixels in the field are 0 in every band, and were taken for gaps in the picture.", 100*float64(empty)/float64(all)),
