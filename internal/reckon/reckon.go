@@ -70,7 +70,8 @@ type Reckoning struct {
 	Flips        []Flip        // of the chance from 0 to 1, in rising order
 	Offers       []Offer       // as applicators were typed; empty plans where nothing pays
 	Verdicts     []Verdict     // one for each suspect, in their order
-	Doubts       []doubt.Doubt
+
+	doubts []doubt.Doubt
 }
 
 // Best is the plan of the cheapest blocks, cost and remaining loss together if
@@ -100,10 +101,10 @@ func (a Alternative) before(b Alternative) bool {
 	return *a.Cost+a.Loss.High < *b.Cost+b.Loss.High
 }
 
-// Of reckons a case. Without the crop's prices there is no reckoning: nil and
-// a doubt that names the missing keys; otherwise doubts stand in the reckoning. An
-// applicator that runs cannot be cut for is a doubt. Errors are those of ctx,
-// and of ground that does not fit its grid.
+// Of reckons a case and says what it doubts. Without the crop's prices there is
+// no reckoning: nil, and a doubt that names the missing keys. An applicator
+// that runs cannot be cut for is a doubt. Errors are those of ctx, and of
+// ground that does not fit its grid.
 func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 	if missing := c.Prices.Missing(); len(missing) > 0 {
 		return nil, []doubt.Doubt{{
@@ -112,7 +113,7 @@ func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 			Settle: "Type it in the prices file.",
 		}}, nil
 	}
-	r := &Reckoning{Doubts: c.doubts()}
+	r := &Reckoning{doubts: c.doubts()}
 	c.Ground.WonDollars = c.won()
 	c.Ground.ProductDollarsPerAcre = value(c.ProductDollarsPerAcre)
 	c.Ground.GallonsPerAcre = value(c.GallonsPerAcre)
@@ -121,7 +122,7 @@ func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 	for _, a := range c.Applicators {
 		w, err := r.add(ctx, c, a)
 		if why := unready(err); why != nil {
-			r.Doubts = append(r.Doubts, doubt.Doubt{
+			r.doubts = append(r.doubts, doubt.Doubt{
 				About: a.Name, Weight: 0.5,
 				Says:   "No blocks are cut for the " + cmp.Or(a.Name, "applicator") + ", because " + why.Error() + ".",
 				Settle: "Complete the applicator's file.",
@@ -140,7 +141,7 @@ func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 	if err := r.judge(ctx, c, weighers); err != nil {
 		return nil, nil, err
 	}
-	return r, nil, nil
+	return r, r.doubts, nil
 }
 
 // doubts says what was not given and what follows.
@@ -227,7 +228,7 @@ func (r *Reckoning) add(ctx context.Context, c Case, a block.Applicator) (*weigh
 			w = &weigher{a.Name, p.Weigh(plans[0])}
 		}
 	} else if len(c.Suspects) > 0 {
-		r.Doubts = append(r.Doubts, doubt.Doubt{
+		r.doubts = append(r.doubts, doubt.Doubt{
 			About: a.Name, Weight: 0.2,
 			Says:   "No run of the " + a.Name + " would pay, even if every suspect is real.",
 			Settle: "Nothing, unless a price changes.",

@@ -315,9 +315,12 @@ func TestUnfinishedApplicatorIsADoubt(t *testing.T) {
 	good := drone()
 	for _, a := range []block.Applicator{noSwath, noKind, noHeading} {
 		c.Applicators = []block.Applicator{a, good}
-		r := reckoned(t, c)
+		r, doubts, err := reckon.Of(t.Context(), c)
+		if err != nil {
+			t.Fatal(err)
+		}
 		said := ""
-		for _, d := range r.Doubts {
+		for _, d := range doubts {
 			said += d.Says
 		}
 		if !strings.Contains(said, "No blocks are cut for the Plane, because") {
