@@ -1,6 +1,7 @@
 package block
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -66,10 +67,10 @@ func (a Applicator) Check() error {
 		return nil
 	case Aircraft, GroundRig, SprayDrone:
 	default:
-		return fmt.Errorf("applicator %q: %w", a.Name, ErrNoKind)
+		return fmt.Errorf("applicator %q: %w", a.Called(), ErrNoKind)
 	}
 	if a.SwathFt == nil || !(*a.SwathFt > 0) || math.IsInf(*a.SwathFt, 0) {
-		return fmt.Errorf("applicator %q: %w", a.Name, ErrNoSwath)
+		return fmt.Errorf("applicator %q: %w", a.Called(), ErrNoSwath)
 	}
 	return nil
 }
@@ -77,23 +78,29 @@ func (a Applicator) Check() error {
 // Doubts says what was not given of a and what follows from that.
 func (a Applicator) Doubts() []doubt.Doubt {
 	var out []doubt.Doubt
+	name := a.Called()
 	add := func(missing bool, weight float64, says, key string) {
 		if missing {
 			out = append(out, doubt.Doubt{
-				About: a.Name, Says: says, Weight: weight,
+				About: name, Says: says, Weight: weight,
 				Settle: "Type " + key + " in the applicator's file.",
 			})
 		}
 	}
-	add(!a.Charge.Given(), 0.5, "Nothing was typed that the "+a.Name+" charges, so its own cost is missing from every figure.", "a [charge]")
+	add(!a.Charge.Given(), 0.5, "Nothing was typed that the "+name+" charges, so its own cost is missing from every figure.", "a [charge]")
 	if a.Kind == ByHand {
 		return out
 	}
-	add(a.SpeedMph == nil, 0.3, "The speed of the "+a.Name+" was not typed, so times, the shortest opening and the gaps it can bridge are not known.", "speed_mph")
-	add(a.LeadFt == nil || a.TrailFt == nil, 0.3, "Lead and trail of the "+a.Name+" were not typed, so the valve opens and shuts exactly at the edge of the ground to treat.", "lead_ft and trail_ft")
-	add(a.Kind == Aircraft && (a.MinimumOpenS == nil || a.BridgeGapS == nil), 0.3, "The shortest opening or the gap worth bridging of the "+a.Name+" was not typed, so runs may be shorter than it can fly.", "minimum_open_s and bridge_gap_s")
-	add(a.TurnS == nil || a.FerryMiles == nil, 0.1, "Turn or ferry of the "+a.Name+" was not typed, so its minutes leave them out.", "turn_s and ferry_miles")
+	add(a.SpeedMph == nil, 0.3, "The speed of the "+name+" was not typed, so times, the shortest opening and the gaps it can bridge are not known.", "speed_mph")
+	add(a.LeadFt == nil || a.TrailFt == nil, 0.3, "Lead and trail of the "+name+" were not typed, so the valve opens and shuts exactly at the edge of the ground to treat.", "lead_ft and trail_ft")
+	add(a.Kind == Aircraft && (a.MinimumOpenS == nil || a.BridgeGapS == nil), 0.3, "The shortest opening or the gap worth bridging of the "+name+" was not typed, so runs may be shorter than it can fly.", "minimum_open_s and bridge_gap_s")
+	add(a.TurnS == nil || a.FerryMiles == nil, 0.1, "Turn or ferry of the "+name+" was not typed, so its minutes leave them out.", "turn_s and ferry_miles")
 	return out
+}
+
+// Called is a's name, or its kind where it has none.
+func (a Applicator) Called() string {
+	return cmp.Or(a.Name, string(a.Kind), "applicator")
 }
 
 // flies tells whether the line heading deg, in either direction, is outside of

@@ -123,8 +123,8 @@ func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 		w, err := r.add(ctx, c, a)
 		if why := unready(err); why != nil {
 			r.doubts = append(r.doubts, doubt.Doubt{
-				About: a.Name, Weight: 0.5,
-				Says:   "No blocks are cut for the " + cmp.Or(a.Name, "applicator") + ", because " + why.Error() + ".",
+				About: a.Called(), Weight: 0.5,
+				Says:   "No blocks are cut for the " + a.Called() + ", because " + why.Error() + ".",
 				Settle: "Complete the applicator's file.",
 			})
 			continue
@@ -229,8 +229,8 @@ func (r *Reckoning) add(ctx context.Context, c Case, a block.Applicator) (*weigh
 		}
 	} else if len(c.Suspects) > 0 {
 		r.doubts = append(r.doubts, doubt.Doubt{
-			About: a.Name, Weight: 0.2,
-			Says:   "No run of the " + a.Name + " would pay, even if every suspect is real.",
+			About: a.Called(), Weight: 0.2,
+			Says:   "No run of the " + a.Called() + " would pay, even if every suspect is real.",
 			Settle: "Nothing, unless a price changes.",
 		})
 	}
@@ -285,9 +285,9 @@ func (c Case) costs(a block.Applicator) bool {
 
 // alternative adds a plan as one.
 func (r *Reckoning) alternative(c Case, a block.Applicator, what string, p *block.Plan) {
-	name := map[string]string{"blocks": "blocks, ", "whole": "whole field, "}[what] + a.Name
+	name := map[string]string{"blocks": "blocks, ", "whole": "whole field, "}[what] + a.Called()
 	out := Alternative{
-		ID: what + "-" + slug(a.Name), Name: name, Applicator: a.Name,
+		ID: what + "-" + slug(a.Called()), Name: name, Applicator: a.Name,
 		TreatedAcres: p.ValveOnAcres, Minutes: p.Minutes, Proven: p.Proven(), Plan: p,
 		SuspectAcres: float64(len(p.Treated)) * c.Ground.Grid.AcresPerCell,
 		Loss:         Loss{High: max(0, r.Alternatives[0].Loss.High-unit.FromDollars(p.Won))},
