@@ -78,8 +78,8 @@ func mapRoom(w *flow, f FieldSheet, key keyed) float64 {
 		return w.measure(func(s *flow) { part(s, f) })
 	}
 	suspects, money, rest := height(fieldSuspects), height(fieldMoney), height(fieldRest)
-	for _, below := range [...]float64{suspects + money + rest, suspects + money, suspects, money, 0} {
-		if free-below >= least {
+	for i, below := range [...]float64{suspects + money + rest, suspects + money, suspects, money, 0} {
+		if i == 0 && free-below >= least-45 || free-below >= least {
 			return min(free-below, mostMap)
 		}
 	}

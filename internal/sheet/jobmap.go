@@ -24,7 +24,7 @@ func jobMap(w *flow, j JobSheet, box rect) {
 	}
 	for _, b := range j.Blocks {
 		if rings := c.rings(geo.MultiPolygon{b.Outline}); len(rings) > 0 {
-			numberBlock(w, c, b.ID, rings)
+			numberBlock(w, c, flag{text: b.ID, size: numberSize(len(j.Blocks)), ink: black, shape: rings})
 		}
 	}
 	for _, m := range j.Marks {
@@ -119,11 +119,22 @@ func (c *chart) runs(b JobBlock, rings [][]pt) [][]pt {
 	return out
 }
 
+// numberSize is how large blocks are numbered, in points, when there are n.
+func numberSize(n int) float64 {
+	switch {
+	case n <= 12:
+		return 12
+	case n <= 25:
+		return 10
+	}
+	return 7.5
+}
+
 // numberBlock sets a block's number in a plain square: on the block when it
 // has the room, beside it when not.
-func numberBlock(w *flow, c *chart, id string, rings [][]pt) {
-	const size = 12.0
-	half := max(size*0.62, c.faces[bold].width(id, size)/2+2.5)
+func numberBlock(w *flow, c *chart, f flag) {
+	id, size, rings := f.text, f.size, f.shape
+	half := max(size*0.62, c.faces[bold].width(id, size)/2+size*0.2)
 	box := extent(rings)
 	middle := pt{box.x + box.w/2, box.y + box.h/2}
 	if places := inside(rings); len(places) > 0 {
@@ -131,10 +142,10 @@ func numberBlock(w *flow, c *chart, id string, rings [][]pt) {
 	}
 	center := middle
 	if box.w < 3*half || box.h < 3*half {
-		if free, found := c.room(flag{at: middle, from: half}, half); found {
+		f.at, f.from = middle, half
+		if free, found := c.room(f, half); found {
 			center = free
-			foot := flag{at: middle, shape: rings}.foot(center)
-			c.p.stroke(pen{ink: black, width: 0.7}, []pt{foot, center})
+			c.p.stroke(pen{ink: black, width: 0.7}, []pt{f.foot(center), center})
 		}
 	}
 	r := rect{center.x - half, center.y - size*0.62, 2 * half, size * 1.24}

@@ -14,8 +14,9 @@ const (
 
 	leastShare = 0.45 // of the page's width for the map
 
-	leastJob = 215.0 // height of the map and its foot, at least
-	mostJob  = 345.0 // at most
+	leastJob   = 215.0 // height of the map and its foot, at least
+	crampedJob = 165.0 // when the blocks stand elsewhere
+	mostJob    = 345.0 // at most
 )
 
 // Sentences that stand where a list or a figure is missing.
@@ -39,37 +40,48 @@ func layJob(j JobSheet, faces *typefaces) []*page {
 	bottom := w.bottom - appliedHeight - jobFootHeight(w, j)
 	t, rows := jobBlockTable(w, j.Units), jobBlockRows(w, j)
 	blocks := t.heightOf(rows) + 4
+	mapHere := w.y+crampedJob+elsewhere <= bottom
 	here := w.y+leastJob+blocks <= bottom
-	if !here {
-		blocks = 16
-	}
-	height := min(bottom-w.y-blocks, mostJob)
-	rest := jobMiddle(w, j, height)
-	if here {
+	var rest leftover
+	switch {
+	case here:
+		rest = jobMiddle(w, j, min(bottom-w.y-blocks, mostJob))
 		jobBlocks(w, t, rows)
-	} else {
+	case mapHere:
+		rest = jobMiddle(w, j, min(bottom-w.y-elsewhere, mostJob))
 		w.write(w.left, w.y+11, "The blocks are listed on page 2.", style{bold, figureSize, black})
+	default:
+		w.write(w.left, w.y+11, "The map, the hazards and the blocks are on page 2.", style{bold, figureSize, black})
 	}
 	w.y = bottom
 	jobApplied(w, j.Units)
 	jobFoot(w, j)
-	jobRest(w, t, rows, rest, here)
+	if !mapHere {
+		w.next()
+		rest = jobMiddle(w, j, mostJob+60)
+	}
+	jobRest(w, t, rows, rest, here, mapHere)
 	if len(w.pages) > 1 {
 		jobPageNumbers(w, j)
 	}
 	return w.pages
 }
 
+// elsewhere is the height of the line that says where the rest is.
+const elsewhere = 16.0
+
 // leftover are the lines of the two lists that the first page had no room for.
 type leftover struct{ hazards, neighbours []Listed }
 
 // jobRest sets on further pages what the first had no room for.
-func jobRest(w *flow, t table, rows [][]cell, rest leftover, blocksSet bool) {
+func jobRest(w *flow, t table, rows [][]cell, rest leftover, blocksSet, mapSet bool) {
 	if blocksSet && len(rest.hazards) == 0 && len(rest.neighbours) == 0 {
 		return
 	}
 	listText, _ := listStyles()
-	w.next()
+	if mapSet {
+		w.next()
+	}
 	if !blocksSet {
 		jobBlocks(w, t, rows)
 		w.y += 10
@@ -142,7 +154,7 @@ func jobDraft(w *flow, j JobSheet) {
 	if len(j.WhyDraft) > 0 {
 		why = strings.Join(j.WhyDraft, " ")
 	}
-	lines, ws := w.faces.short(why, style{bold, figureSize, white}, w.width-92, 3, 8)
+	lines, ws := w.faces.short(why, style{bold, figureSize, white}, w.width-92, 6, 8)
 	h := max(24, float64(len(lines))*ws.lead()+7)
 	w.p.box(black, rect{w.left, w.y, w.width, h})
 	w.write(w.left+8, w.y+h/2+6, "DRAFT", st)
@@ -227,16 +239,15 @@ func jobParties(w *flow, j JobSheet) {
 
 // jobMix sets the products as they were typed, in mixing order.
 func jobMix(w *flow, j JobSheet) {
-	t := table{w: w, size: figureSize, head: jobLabel, gap: 6, lines: 2, pad: 1.6, columns: []column{
+	t := table{w: w, size: figureSize, head: jobLabel, gap: 6, lines: 3, pad: 1.6, columns: []column{
 		{title: "", width: 16},
-		{title: "product, in mixing order", width: 142},
-		{title: "reg. no.", width: 76},
-		{title: "rate", width: 70},
-		{title: "total", width: 64},
+		{title: "product, in mixing order", width: 168},
+		{title: "reg. no.", width: 80},
+		{title: "rate", width: 76},
+		{title: "total", width: 68},
 		{title: "per load", width: 64},
-		{title: "REI", width: 34},
-		{title: "PHI", width: 38},
-		{title: "season", width: 44},
+		{title: "REI", width: 36},
+		{title: "PHI", width: 40},
 	}}
 	if len(j.Products) == 0 {
 		said := j.NoMix
@@ -252,16 +263,19 @@ func jobMix(w *flow, j JobSheet) {
 		rows = make([]Product, 2)
 	}
 	for i, p := range rows {
+		season := p.Season
+		if season != "" {
+			season = "season: " + season
+		}
 		t.row([]cell{
 			{text: fmt.Sprint(i + 1)},
-			{text: p.Name, font: bold},
+			{text: p.Name, note: season, font: bold},
 			{text: p.Registration},
 			{text: p.Rate, font: bold},
 			{text: p.Total},
 			{text: p.PerLoad},
 			{text: p.REI},
 			{text: p.PHI},
-			{text: p.Season},
 		}, false)
 	}
 	w.y += 8
@@ -450,9 +464,9 @@ func jobListed(w *flow, title string, list []Listed, bottom float64) []Listed {
 			room -= listText.lead()
 		}
 		if float64(len(lines))*listText.lead() > room {
-			more := fmt.Sprintf("and %d more on page 2", len(list)-i)
+			more := fmt.Sprintf("and %d more on the last page", len(list)-i)
 			if i == 0 {
-				more = fmt.Sprintf("%d, all on page 2", len(list))
+				more = fmt.Sprintf("%d, all on the last page", len(list))
 			}
 			w.y = w.lines(w.left, w.y, []string{more}, style{bold, 10, black}) + 5
 			return list[i:]
@@ -468,16 +482,16 @@ func jobBlockTable(w *flow, u Units) table {
 	if u == Metric {
 		length = "longest run, m"
 	}
-	return table{w: w, size: figureSize, head: jobLabel, gap: 7, lines: 1, pad: 1.6, columns: []column{
+	return table{w: w, size: figureSize, head: jobLabel, gap: 7, lines: 3, pad: 1.6, columns: []column{
 		{title: "block", width: 34},
 		{title: u.areaName(), width: 42, right: true},
 		{title: "valve on", width: 46, right: true},
-		{title: "centre", width: 176},
+		{title: "centre", width: 166},
 		{title: "runs", width: 36, right: true},
 		{title: "heading", width: 54, right: true},
 		{title: length, width: 54, right: true},
 		{title: "shortest open, s", width: 52, right: true},
-		{title: "no wind from", width: 54, right: true},
+		{title: "no wind from", width: 64, right: true},
 	}}
 }
 
@@ -547,26 +561,27 @@ func jobApplied(w *flow, u Units) {
 	w.y += appliedHeight
 }
 
-func jobFootLines(w *flow, j JobSheet) (law, hashes []string) {
+// jobFootLines are the lines of the foot. Cautions are never cut short.
+func jobFootLines(w *flow, j JobSheet) (law, files []string, small style) {
 	text := strings.Join(append([]string{labelIsLaw}, j.Cautions...), " ")
 	law = w.faces.wrap(text, style{regular, 9, black}, w.width)
-	hashes = w.faces.wrap(inputsText(j.Inputs, j.Program), style{regular, 7, quiet}, w.width)
-	return law[:min(len(law), 4)], hashes[:min(len(hashes), 2)]
+	files, small = w.faces.short(inputsText(j.Inputs, j.Program), style{regular, 7.5, quiet}, w.width, 4, 6.5)
+	return law, files, small
 }
 
 func jobFootHeight(w *flow, j JobSheet) float64 {
-	law, hashes := jobFootLines(w, j)
-	return 6 + float64(len(law)+1)*style{size: 9}.lead() + float64(len(hashes))*style{size: 7}.lead()
+	law, files, small := jobFootLines(w, j)
+	return 6 + float64(len(law)+1)*style{size: 9}.lead() + float64(len(files))*small.lead()
 }
 
 // jobFoot sets what always holds, whom to call, and what the sheet rests on.
 func jobFoot(w *flow, j JobSheet) {
-	law, hashes := jobFootLines(w, j)
+	law, files, small := jobFootLines(w, j)
 	w.p.rule(pen{ink: hair, width: 0.5}, w.left, w.y+2, w.right(), w.y+2)
 	w.y += 4
 	w.y = w.lines(w.left, w.y, law, style{regular, 9, black})
 	w.y = w.lines(w.left, w.y, []string{emergency}, style{bold, 9, black})
-	w.y = w.lines(w.left, w.y, hashes, style{regular, 7, quiet})
+	w.y = w.lines(w.left, w.y, files, small)
 }
 
 func jobPageNumbers(w *flow, j JobSheet) {

@@ -1,42 +1,38 @@
 package sheet_test
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
-	"time"
 
 	"bittern/internal/sheet"
 )
 
-func TestLook(t *testing.T) {
-	dir := os.Getenv("LOOK")
+// TestSamplesCanBeLookedAt writes every sample into the folder that
+// BITTERN_LOOK names: a sheet is only done when a person has looked at it.
+func TestSamplesCanBeLookedAt(t *testing.T) {
+	dir := os.Getenv("BITTERN_LOOK")
 	if dir == "" {
-		t.Skip()
+		t.Skip("BITTERN_LOOK names no folder to write samples into")
 	}
-	for name, f := range map[string]sheet.FieldSheet{"full": fullField(9, 37), "seven": fullField(5, 4), "clean": cleanField(), "long": longField(), "tiny": tinyField()} {
-		out, _ := os.Create(filepath.Join(dir, name+".pdf"))
-		s := time.Now()
-		if err := sheet.Field(out, f); err != nil {
+	write := func(name string, data []byte) {
+		name = strings.NewReplacer(" ", "-", ",", "").Replace(name)
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		t.Log(name, time.Since(s))
-		out.Close()
 	}
-	for name, j := range map[string]sheet.JobSheet{"jfull": fullJob(), "jcrowded": crowdedJob(), "jdraft": draftJob(), "jslim": slimJob()} {
-		out, _ := os.Create(filepath.Join(dir, name+".pdf"))
-		s := time.Now()
-		if err := sheet.Job(out, j); err != nil {
-			t.Fatal(err)
-		}
-		t.Log(name, time.Since(s))
-		out.Close()
-		out, _ = os.Create(filepath.Join(dir, name+"-own.png"))
-		s = time.Now()
-		if err := sheet.JobPNG(out, j); err != nil {
-			t.Fatal(err)
-		}
-		t.Log(name, "png", time.Since(s))
-		out.Close()
+	for name, f := range fieldSamples() {
+		write("field-"+name+".pdf", fieldPDF(t, f))
 	}
+	for name, j := range jobSamples() {
+		write("job-"+name+".pdf", jobPDF(t, j))
+		write("job-"+name+".png", jobPNG(t, j))
+	}
+	var buf bytes.Buffer
+	if err := sheet.FieldPNG(&buf, fullField(9, 37), 100); err != nil {
+		t.Fatal(err)
+	}
+	write("field-nine-suspects.png", buf.Bytes())
 }

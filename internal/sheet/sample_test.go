@@ -422,3 +422,45 @@ func slimJob() sheet.JobSheet {
 	j.Blocks = []sheet.JobBlock{blockAt(1, 90, [4]float64{1500, 38, 60, 10})}
 	return j
 }
+
+// overfullJob has more of everything than a page can hold.
+func overfullJob() sheet.JobSheet {
+	j := crowdedJob()
+	j.State = "draft"
+	for i := range 5 {
+		j.WhyDraft = append(j.WhyDraft, fmt.Sprintf("Reason number %d why this is not an order yet, at some length.", i))
+		j.Cautions = append(j.Cautions, fmt.Sprintf("Caution number %d, which says at some length what has to be kept in mind by whoever flies or drives this job.", i))
+		j.Inputs = append(j.Inputs, sheet.Input{Role: "imagery", Name: fmt.Sprintf("a-long-file-name-of-one-of-many-flights-%d.tif", i), SHA256: digest("q")})
+	}
+	for i := range 50 {
+		b := blockAt(13+i, 96, [4]float64{50 + 60*float64(i%10), 60 + 110*float64(i/10), 14, 9})
+		b.WindNotFrom = "170 to 285, 300 to 340, 350 to 10"
+		j.Blocks = append(j.Blocks, b)
+	}
+	return j
+}
+
+// overfullField has more of everything than anybody should be shown.
+func overfullField() sheet.FieldSheet {
+	f := longField()
+	g := contourField(700, 682, 60)
+	f.Boundary, f.Levees, f.Checks = g.boundary, g.levees, g.checks
+	for i := range f.Suspects {
+		f.Suspects[i].Center = at(340+float64(i), 340)
+		f.Suspects[i].Outline = geo.MultiPolygon{strip(geo.Line{at(330+float64(i), 340), at(350+float64(i), 340)}, 8)}
+		f.Suspects[i].State = []string{"suspect", "confirmed", "cleared"}[i%3]
+		for k := range f.Suspects[i].Hints {
+			f.Suspects[i].Hints[k].For = append(f.Suspects[i].Hints[k].For, fmt.Sprintf("reason %d of its own", i))
+		}
+	}
+	f.Answer = []string{
+		"Sixty-one patches of many kinds stand out in nearly every one of the sixty checks, 44.3 acres of 118.",
+		"Walk A, B, C, D, E, F, G, H and I first, in whatever order the levees allow, and come back for the others when these are known.",
+	}
+	for i := range 12 {
+		f.Alternatives = append(f.Alternatives, sheet.Alternative{Name: fmt.Sprintf("plane on blocks 1 to %d, drone on the rest, hand tools along the levees", i), Note: "billed the minimum of both"})
+		f.Cautions = append(f.Cautions, "One more caution that has to be kept in mind.")
+		f.LeftOut = append(f.LeftOut, sheet.LeftOut{Reason: fmt.Sprintf("reason %d", i), Acres: 0.3, Outline: blob(rand.New(rand.NewPCG(1, uint64(i))), 60*float64(i), 100, 20)})
+	}
+	return f
+}

@@ -30,6 +30,7 @@ func fieldSamples() map[string]sheet.FieldSheet {
 		"clean":          cleanField(),
 		"long and thin":  longField(),
 		"tiny, metric":   tinyField(),
+		"overfull":       overfullField(),
 		"nothing at all": {},
 	}
 }
@@ -40,6 +41,7 @@ func jobSamples() map[string]sheet.JobSheet {
 		"crowded":            crowdedJob(),
 		"draft":              draftJob(),
 		"long, thin, metric": slimJob(),
+		"overfull":           overfullJob(),
 		"nothing at all":     {},
 	}
 }
@@ -129,14 +131,17 @@ func TestSheetsAreLetterPagesWithEmbeddedFonts(t *testing.T) {
 
 func TestOrdinaryDaysTakeAtMostTwoPages(t *testing.T) {
 	for name, f := range fieldSamples() {
-		if pages := len(sheet.FieldText(f)); pages > 2 && name != "long and thin" {
+		if pages := len(sheet.FieldText(f)); pages > 2 && name != "long and thin" && name != "overfull" {
 			t.Errorf("field sheet, %s: %d pages", name, pages)
 		}
 	}
 	for name, j := range jobSamples() {
 		want := 1
-		if name == "crowded" {
+		switch name {
+		case "crowded":
 			want = 2
+		case "overfull":
+			want = 5 // 62 blocks, each with three winds
 		}
 		if pages := len(sheet.JobText(j)); pages != want {
 			t.Errorf("job sheet, %s: %d pages, want %d", name, pages, want)
@@ -209,7 +214,18 @@ func TestNoHazardIsDroppedFromACrowdedJob(t *testing.T) {
 			}
 		}
 	}
-	if !strings.Contains(text, "The blocks are listed on page 2.") || !strings.Contains(text, "on page 2") {
+	over := plainText(t, jobPDF(t, overfullJob()))
+	for i := range 5 {
+		for _, want := range []string{fmt.Sprintf("Reason number %d", i), fmt.Sprintf("Caution number %d", i)} {
+			if !strings.Contains(over, want) {
+				t.Errorf("%q is missing", want)
+			}
+		}
+	}
+	if got := strings.Count(over, "350 to 10"); got != 50 {
+		t.Errorf("%d of 50 wind arcs are printed to their end", got)
+	}
+	if !strings.Contains(text, "The blocks are listed on page 2.") || !strings.Contains(text, "more on the last page") {
 		t.Error("the first page does not send the reader to the second")
 	}
 }
@@ -273,7 +289,7 @@ func TestJobPictureIsSmallEnoughToText(t *testing.T) {
 		if len(data) >= 600_000 { // TRADE 14
 			t.Errorf("%s: %d bytes", name, len(data))
 		}
-		if conf.Width != 1275 || conf.Height < 1650 || conf.Height > 3300 {
+		if conf.Width != 1275 || conf.Height < 1650 || conf.Height > 5*1650 {
 			t.Errorf("%s: %d x %d pixels, want letter pages of 1275 x 1650", name, conf.Width, conf.Height)
 		}
 	}
