@@ -3,6 +3,7 @@ package invent_test
 import (
 	"encoding/binary"
 	"math"
+	"os"
 	"slices"
 	"testing"
 
@@ -27,34 +28,32 @@ func cellsOf(f *invent.Field) grid.Grid {
 	return g
 }
 
-// redder renders the picture and returns, for each cell, the share of pixels
-// that are redder than green, and the mean of every band in linear light.
-func redder(tb testing.TB, f *invent.Field, g grid.Grid) (share []float32, mean map[string][]float32) {
-	return over(tb, f, g, 0)
+// A survey is what one pass over a picture leaves for each cell.
+type survey struct {
+	pixels []int
+	redder []int                // pixels redder than green
+	hist   [][ratioBins]int32   // ln(red/green), from ratioLow on in steps of ratioStep
+	mean   map[string][]float32 // linear light
 }
 
-// over is the share of each cell's pixels whose ln(red/green) exceeds limit,
-// and the mean of every band in linear light.
-func over(tb testing.TB, f *invent.Field, g grid.Grid, limit float64) (share []float32, mean map[string][]float32) {
+const (
+	ratioBins = 32
+	ratioLow  = -1.6
+	ratioStep = 0.1
+)
+
+// surveyed renders the picture and counts its pixels into cells.
+func surveyed(tb testing.TB, f *invent.Field, g grid.Grid) survey {
 	tb.Helper()
 	is := f.Format()
 	nb, size := len(is.Bands), is.SampleBytes
-	n, hits := make([]int, g.Len()), make([]int, g.Len())
-	sums := make([][]float64, nb)
-	for b := range sums {
-		sums[b] = make([]float64, g.Len())
+	s := survey{pixels: make([]int, g.Len()), redder: make([]int, g.Len()), hist: make([][ratioBins]int32, g.Len()), mean: map[string][]float32{}}
+	for _, name := range is.Bands {
+		s.mean[name] = make([]float32, g.Len())
 	}
-	green, red := -1, -1
-	for b, name := range is.Bands {
-		switch name {
-		case "green":
-			green = b
-		case "red":
-			red = b
-		}
-	}
+	green, red := slices.Index(is.Bands, "green"), slices.Index(is.Bands, "red")
+	light := linear(size)
 	const strip = 256
-	factor := math.Exp(limit)
 	buf := make([]byte, is.Cols*strip*nb*size)
 	v := make([]float64, nb)
 	for row := 0; row < is.Rows; row += strip {
@@ -69,27 +68,44 @@ func over(tb testing.TB, f *invent.Field, g grid.Grid, limit float64) (share []f
 			y := is.Affine.D + is.Affine.E*c + is.Affine.F*r
 			k := g.Index(int((x-g.OriginX)/g.CellM), int((g.OriginY-y)/g.CellM))
 			for b := range v {
-				v[b] = sample(part[(i*nb+b)*size:], size)
-				sums[b][k] += v[b]
+				v[b] = light(part[(i*nb+b)*size:])
+				s.mean[is.Bands[b]][k] += float32(v[b])
 			}
-			n[k]++
-			if v[red] > factor*v[green] {
-				hits[k]++
+			s.pixels[k]++
+			if v[red] > v[green] {
+				s.redder[k]++
 			}
+			bin := int((math.Log(max(v[red], 1e-4)/max(v[green], 1e-4)) - ratioLow) / ratioStep)
+			s.hist[k][min(max(bin, 0), ratioBins-1)]++
 		}
 	}
-	share = make([]float32, g.Len())
-	mean = map[string][]float32{}
-	for b, name := range is.Bands {
-		mean[name] = make([]float32, g.Len())
-		for k := range n {
-			mean[name][k] = float32(sums[b][k] / float64(max(n[k], 1)))
+	for _, m := range s.mean {
+		for k, n := range s.pixels {
+			m[k] /= float32(max(n, 1))
 		}
 	}
-	for k := range n {
-		share[k] = float32(hits[k]) / float32(max(n[k], 1))
+	return s
+}
+
+// share is, for each cell, the share of pixels that are redder than green.
+func (s survey) share() []float32 {
+	out := make([]float32, len(s.pixels))
+	for k, n := range s.pixels {
+		out[k] = float32(s.redder[k]) / float32(max(n, 1))
 	}
-	return share, mean
+	return out
+}
+
+// linear returns the decoder of one sample to linear light.
+func linear(size int) func(b []byte) float64 {
+	if size == 1 {
+		var table [256]float64
+		for i := range table {
+			table[i] = sample([]byte{byte(i)}, 1)
+		}
+		return func(b []byte) float64 { return table[b[0]] }
+	}
+	return func(b []byte) float64 { return sample(b, size) }
 }
 
 // sample decodes one sample as linear light.
@@ -139,67 +155,135 @@ func bestIoU(share []float32, truth *invent.Truth) (best, threshold float64) {
 
 // knowingBetter is what the same colours give to one who knows every levee,
 // track and ditch of the truth, and the crop's norm: the best IoU of the share
-// of pixels browner than the norm, smoothed over 1.5 m.
-func knowingBetter(tb testing.TB, f *invent.Field, truth *invent.Truth, mean map[string][]float32) float64 {
+// of pixels browner than the norm, averaged over 3.5 m, on ground 1 m and more
+// from anything built.
+func knowingBetter(s survey, truth *invent.Truth) float64 {
 	g := truth.Grid
-	var norm []float64
-	for k, c := range truth.Class {
-		if c == invent.Crop && truth.Density[k] == 0 {
-			norm = append(norm, math.Log(float64(mean["red"][k]/mean["green"][k])))
+	open := openCrop(truth)
+	var total [ratioBins]int32
+	sum := int32(0)
+	for k, ok := range open {
+		if !ok || truth.Density[k] > 0 {
+			continue
+		}
+		for b, n := range s.hist[k] {
+			total[b] += n
+			sum += n
 		}
 	}
-	slices.Sort(norm)
-	share, _ := over(tb, f, g, norm[len(norm)/2]+0.35)
-	smooth := make([]float32, len(share))
+	norm := 0
+	for n := total[0]; n < sum/2; n += total[norm] {
+		norm++
+	}
+	best := 0.0
+	for _, above := range []int{3, 4, 5} {
+		share := make([]float32, g.Len())
+		for k, h := range s.hist {
+			for _, n := range h[norm+above:] {
+				share[k] += float32(n) / float32(max(s.pixels[k], 1))
+			}
+		}
+		iou, _ := bestIoU(averaged(share, open, g), truth)
+		best = max(best, iou)
+	}
+	return best
+}
+
+// openCrop is crop, in the sun or not, 1 m and more from anything else.
+func openCrop(truth *invent.Truth) []bool {
+	g := truth.Grid
+	out := make([]bool, g.Len())
 	for row := 2; row < g.Rows-2; row++ {
 		for col := 2; col < g.Cols-2; col++ {
-			k := g.Index(col, row)
-			n := 0
-			for j := -2; j <= 2; j++ {
-				for i := -2; i <= 2; i++ {
-					near := k + j*g.Cols + i
-					if c := truth.Class[near]; c == invent.Crop || c == invent.Shade {
-						smooth[k] += share[near]
-						n++
-					}
-				}
+			ok := true
+			for _, near := range around(g, g.Index(col, row), 2) {
+				c := truth.Class[near]
+				ok = ok && (c == invent.Crop || c == invent.Shade)
 			}
-			if c := truth.Class[k]; n > 0 && (c == invent.Crop || c == invent.Shade) {
-				smooth[k] /= float32(n)
-			} else {
-				smooth[k] = 0
-			}
+			out[g.Index(col, row)] = ok
 		}
 	}
-	iou, _ := bestIoU(smooth, truth)
-	return iou
+	return out
+}
+
+// averaged is the mean of v over the open cells within three cells.
+func averaged(v []float32, open []bool, g grid.Grid) []float32 {
+	out := make([]float32, len(v))
+	for row := 3; row < g.Rows-3; row++ {
+		for col := 3; col < g.Cols-3; col++ {
+			k, n := g.Index(col, row), 0
+			if !open[k] {
+				continue
+			}
+			for _, near := range around(g, k, 3) {
+				if open[near] {
+					out[k] += v[near]
+					n++
+				}
+			}
+			out[k] /= float32(n)
+		}
+	}
+	return out
+}
+
+// around is the square of cells within r of cell k.
+func around(g grid.Grid, k, r int) []int {
+	out := make([]int, 0, (2*r+1)*(2*r+1))
+	for j := -r; j <= r; j++ {
+		for i := -r; i <= r; i++ {
+			out = append(out, k+j*g.Cols+i)
+		}
+	}
+	return out
+}
+
+// benchAcres is the size of the fields in the test; BITTERN_BENCH=full keeps
+// the 20 to 30 acres of the bench.
+const benchAcres = 9
+
+// sized shrinks a scene, weeds and all.
+func sized(s invent.Scene) invent.Scene {
+	if os.Getenv("BITTERN_BENCH") == "full" {
+		return s
+	}
+	s.Weeds.Acres *= benchAcres / s.Acres
+	s.Weeds.Patches = max(3, s.Weeds.Patches/2)
+	s.Acres = benchAcres
+	return s
 }
 
 func TestOneLineRuleFailsOnBelievableScenesAndSolvesPlainOnes(t *testing.T) {
 	if testing.Short() {
-		t.Skip("renders twelve scenes of 20 to 30 acres")
+		t.Skip("renders twelve scenes")
 	}
 	for _, sensor := range sensors {
 		for seed := range uint64(2) {
-			f := field(t, invent.Believable(sensor, 100+10*uint64(sensor)+seed))
-			truth := f.Truth(cellsOf(f))
-			share, mean := redder(t, f, truth.Grid)
-			iou, at := bestIoU(share, truth)
-			better := knowingBetter(t, f, truth, mean)
-			t.Logf("%-32s %4.1f ac %.1f cm, weeds %.2f ac: best IoU %.2f at share %.2f; knowing the structure %.2f", f.Scene().Name, f.Scene().Acres, 100*f.Scene().PixelM, truth.Acres(), iou, at, better)
+			iou, better := careless(t, sized(invent.Believable(sensor, 100+10*uint64(sensor)+seed)))
 			if iou >= 0.3 {
-				t.Errorf("%s: the one-line rule reaches %.2f, must stay under 0.30", f.Scene().Name, iou)
+				t.Errorf("%v, seed %d: the one-line rule reaches %.2f, must stay under 0.30", sensor, seed, iou)
+			}
+			if better < 1.5*iou || better < 0.3 {
+				t.Errorf("%v, seed %d: knowing the structure gives %.2f: the scene is too hard to teach anything", sensor, seed, better)
 			}
 		}
-		f := field(t, invent.Plain(sensor, 7))
-		truth := f.Truth(cellsOf(f))
-		share, _ := redder(t, f, truth.Grid)
-		iou, at := bestIoU(share, truth)
-		t.Logf("%-32s best IoU %.2f at share %.2f", f.Scene().Name, iou, at)
-		if iou < 0.85 {
-			t.Errorf("%s: the one-line rule reaches %.2f, must exceed 0.85", f.Scene().Name, iou)
+		if iou, _ := careless(t, sized(invent.Plain(sensor, 7))); iou < 0.85 {
+			t.Errorf("%v: the one-line rule reaches %.2f on a plain scene, must exceed 0.85", sensor, iou)
 		}
 	}
+}
+
+// careless scores a scene by the one-line rule and by one who knows better.
+func careless(t *testing.T, s invent.Scene) (iou, better float64) {
+	t.Helper()
+	f := field(t, s)
+	truth := f.Truth(cellsOf(f))
+	seen := surveyed(t, f, truth.Grid)
+	iou, at := bestIoU(seen.share(), truth)
+	better = knowingBetter(seen, truth)
+	t.Logf("%-48s %4.1f ac, %.1f cm, weeds %.2f ac: best IoU %.2f at share %.2f; knowing the structure %.2f",
+		s.Name, s.Acres, 100*s.PixelM, truth.Acres(), iou, at, better)
+	return iou, better
 }
 
 func BenchmarkFill(b *testing.B) {
@@ -216,5 +300,12 @@ func BenchmarkFill(b *testing.B) {
 			}
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(w.Cols*w.Rows), "ns/pixel")
 		})
+	}
+}
+
+func BenchmarkPlan(b *testing.B) {
+	for b.Loop() {
+		f := field(b, invent.Demo(1))
+		f.Truth(cellsOf(f))
 	}
 }

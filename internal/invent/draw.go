@@ -245,7 +245,7 @@ func (f *Field) ground(p geo.Point, at int, levee float64) {
 	f.tone.v[at] = float32(clamp(tone, 0, 1.4))
 	f.wet.v[at] = float32(clamp(wet, 0, 1.7))
 	f.litter.v[at] = float32(s.DeadLeaf * clamp(0.006+0.012*noise(36, 30, 3), 0.001, 0.03))
-	f.gaps.v[at] = float32(s.BareSoil * (0.012*clamp(0.5+noise(37, 20, 3), 0.1, 2) + 0.30*thin))
+	f.gaps.v[at] = float32(s.BareSoil * (0.012*clamp(0.5+noise(37, 20, 3), 0.1, 2) + 0.12*thin))
 	f.grass.v[at] = float32(f.greenBank(p))
 	f.cloud.v[at] = float32(f.cloudLight(p))
 	f.across.v[at] = float32(q)
@@ -261,7 +261,7 @@ func (f *Field) thinness(p geo.Point, q float64) float64 {
 	if s.ThinStand == 0 {
 		return 0
 	}
-	area := step(0.62, 1.05, hills(sub(s.Seed, 40), p.X, p.Y, 48, 4, 0.6))
+	area := step(0.74, 1.2, hills(sub(s.Seed, 40), p.X, p.Y, 48, 4, 0.6))
 	pass := int(math.Floor(q / 6.1))
 	along := p.Y + p.X - q
 	strip := 0.0

@@ -16,8 +16,8 @@ func Plain(sensor Sensor, seed uint64) Scene {
 	}
 }
 
-// Believable is a field with everything that makes a real one hard: see the
-// package's page in docs/methods. The seed also chooses size, pixel, levees
+// Believable is a field with everything that makes a real one hard but killed
+// weeds: see the package's page in docs/methods. The seed also chooses size, pixel, levees
 // and heading.
 func Believable(sensor Sensor, seed uint64) Scene {
 	d := dice{seed: sub(seed, 500)}
@@ -25,9 +25,8 @@ func Believable(sensor Sensor, seed uint64) Scene {
 		Name: fmt.Sprintf("believable %v %d", sensor, seed), Seed: seed, Sensor: sensor,
 		Acres: d.u(20, 30), PixelM: d.u(0.05, 0.08), Levees: Contour, SpacingM: d.u(45, 85),
 		AskewDeg: d.u(-12, 12), FlownDays: 8 + int(d.u(0, 6)),
-		Weeds: Weeds{Acres: d.u(0.7, 1.9), Patches: 6 + int(d.u(0, 6)), Light: 0.12, Heavy: 0.5, Strays: d.u(0.5, 1.5)},
+		Weeds: Weeds{Acres: d.u(0.7, 1.9), Patches: 6 + int(d.u(0, 6)), Light: 0.15, Heavy: 0.55, Strays: d.u(0.5, 1.5)},
 
-		KilledAcres:    d.u(0.1, 0.4),
 		StandVariation: d.u(0.7, 1.1), BareSoil: d.u(0.7, 1.1), DeadLeaf: d.u(0.6, 1.2), ThinStand: d.u(0.6, 1),
 		PaleStrips: d.u(0.4, 1), Seep: d.u(0.5, 1), Rows: d.u(0.6, 1), Tracks: d.u(0.6, 1),
 		GrassyLevees: d.u(0.7, 1), BrokenLevees: d.u(0.5, 0.9), BorrowDitches: d.u(0.7, 1), DitchWeeds: d.u(0.5, 1),
@@ -69,7 +68,7 @@ func Demo(seed uint64) Scene {
 
 // Names lists what [Named] knows.
 func Names() []string {
-	return []string{"plain", "believable", "clean", "demo", "shade", "faint", "straight", "no-levees", "cloud", "skip"}
+	return []string{"plain", "believable", "clean", "demo", "shade", "faint", "straight", "no-levees", "cloud", "skip", "killed"}
 }
 
 // Named returns a scene by its name.
@@ -93,6 +92,8 @@ func Named(name string, sensor Sensor, seed uint64) (Scene, error) {
 		s.Levees = NoLevees
 	case "cloud":
 		s.CloudShade = 1
+	case "killed":
+		s.KilledAcres = 0.8
 	case "skip":
 		s.Skip = 0.8
 	default:
