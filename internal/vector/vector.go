@@ -87,6 +87,8 @@ func (ps Properties) Number(name string) (float64, bool) {
 		return v, true
 	case int:
 		return float64(v), true
+	case Fixed:
+		return v.Value, true
 	case string:
 		n, err := strconv.ParseFloat(strings.TrimSpace(v), 64)
 		return n, err == nil && !math.IsInf(n, 0) && !math.IsNaN(n)
