@@ -115,7 +115,7 @@ func (g *Guidance) files(what, inside string, l vector.Layer, c color.NRGBA) []g
 	if !g.Pinned {
 		title += ", UNPINNED"
 	}
-	sheet := vector.Sheet{Layer: l, Style: vector.Style{Stroke: c, StrokePx: 2, Fill: clear(c, 64)}}
+	sheet := vector.Sheet{Layer: l, Style: vector.Style{Stroke: c, StrokePx: 2, Fill: fade(c, 64)}}
 	return append(out, guidanceFile{what, ".kml", func(w io.Writer) error { return vector.WriteKML(w, title, []vector.Sheet{sheet}) }})
 }
 

@@ -32,7 +32,7 @@ var (
 	quiet = color.NRGBA{0x4a, 0x48, 0x43, 255}
 )
 
-func clear(c color.NRGBA, alpha uint8) color.NRGBA {
+func fade(c color.NRGBA, alpha uint8) color.NRGBA {
 	c.A = alpha
 	return c
 }
@@ -174,7 +174,7 @@ func (d *Day) suspects(p placer) layer {
 		ownFile: true, description: "Ground that departs from the rest of its check. A look or a hint is never a diagnosis",
 		columns: []string{"id", "letter", "check", "acres", "severity", "look", "hints", "stops", "found", "probability", "state"},
 		style: vector.Style{
-			Stroke: plum, StrokePx: 2, Fill: clear(plum, 64), Label: "letter", Dashed: "severity", DashedValue: string(suspect.Faint),
+			Stroke: plum, StrokePx: 2, Fill: fade(plum, 64), Label: "letter", Dashed: "severity", DashedValue: string(suspect.Faint),
 		},
 	}
 	l.Name = "suspects"
@@ -236,7 +236,7 @@ func (d *Day) blocks(p placer) layer {
 	l := layer{
 		ownFile: true, description: "Blocks: the runs that are flown together",
 		columns: []string{"id", "applicator", "acres", "valve_on_acres", "runs", "heading_deg", "longest_run_ft", "shortest_open_s"},
-		style:   vector.Style{Stroke: teal, StrokePx: 2, Fill: clear(teal, 64), Label: "id"},
+		style:   vector.Style{Stroke: teal, StrokePx: 2, Fill: fade(teal, 64), Label: "id"},
 	}
 	l.Name = "blocks"
 	for _, b := range d.plan().Blocks {
