@@ -40,12 +40,13 @@ const (
 
 // A follower walks along the crests of a line field.
 type follower struct {
-	size    stat.Size
-	cell    float64 // m
-	f       lineField
-	angle   []float64 // of the headings, radians
-	allowed []bool    // cells where a line may run
-	owner   []int32   // line that claimed the cell, from 1; 0 none
+	size     stat.Size
+	cell     float64 // m
+	f        lineField
+	angle    []float64   // of the headings, radians
+	allowed  []bool      // cells where a line may run
+	owner    []int32     // line that claimed the cell, from 1; 0 none
+	partners map[end]end // ends that were joined
 }
 
 // follow returns the lines of the field, strongest seed first.

@@ -56,6 +56,8 @@ func (f *finder) traceLevees() []trace {
 	}
 	ts = link(ts, w.cell, w.evidence)
 	ts = f.accept(ts, depth)
+	ts = w.lead(ts, depth, rim)
+	w.owner = w.owners(ts)
 	for i := range ts {
 		w.extend(&ts[i], depth, rim)
 	}
@@ -81,7 +83,7 @@ func (f *finder) follower() (w *follower, depth []float32, rim float32) {
 	for i := range field.Strength {
 		field.Strength[i] /= stepsPer
 	}
-	return &follower{size: c.size, cell: cell, f: field, angle: angles, allowed: allowed}, depth, rim
+	return &follower{size: c.size, cell: cell, f: field, angle: angles, allowed: allowed, partners: map[end]end{}}, depth, rim
 }
 
 // outward fills the cells that are not seen from their nearest neighbours that
