@@ -188,7 +188,7 @@ type Heading struct {
 	HeadingDeg   float64  `json:"heading_deg"`
 	Runs         int      `json:"runs"`
 	ValveOnAcres float64  `json:"valve_on_acres"`
-	CostDollars  float64  `json:"cost_dollars"`
+	CostDollars  *float64 `json:"cost_dollars"`
 	Minutes      *float64 `json:"minutes"`
 }
 

@@ -121,13 +121,23 @@ func (d *Day) sheetMoney(f *sheet.FieldSheet) {
 		})
 	}
 	for _, p := range d.Reckoning.Flips {
-		f.Flips = append(f.Flips, flipWords(p))
+		f.Flips = append(f.Flips, d.Reckoning.flipWords(p))
 	}
 }
 
 // flipWords is one sentence: what would change the choice.
-func flipWords(p Flip) string {
-	return fmt.Sprintf("From a chance of %s that the suspects are real, %s is cheaper than %s.", oddsWords(p.At), p.To, p.From)
+func (r *Reckoning) flipWords(p Flip) string {
+	return fmt.Sprintf("If at least %s of the suspects are real, %q is cheaper than %q.", oddsWords(p.At), r.name(p.To), r.name(p.From))
+}
+
+// name is an alternative's name.
+func (r *Reckoning) name(id string) string {
+	for _, a := range r.Alternatives {
+		if a.ID == id {
+			return a.Name
+		}
+	}
+	return id
 }
 
 func (d *Day) sheetInputs() []sheet.Input {

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -208,6 +209,9 @@ func isFolder(path string) bool {
 
 // writeProblem says why dir could not be written to.
 func writeProblem(dir string, err error) error {
+	if errors.Is(err, context.Canceled) {
+		return err
+	}
 	p := &doubt.Problem{Kind: doubt.System, File: dir, What: "cannot be written to: " + reason(err), Remedy: "give another folder with --out", Err: err}
 	if errors.Is(err, syscall.ENOSPC) {
 		p.What, p.Remedy = "the disk is full; nothing was written", "free some room or give a folder on another disk with --out"

@@ -171,7 +171,7 @@ func (l *letter) money() {
 			money(a.CostDollars), lossWords(a.LossDollars), minutes)
 	}
 	for _, f := range r.Flips {
-		l.line("  %s", flipWords(f))
+		l.line("  %s", r.flipWords(f))
 	}
 }
 

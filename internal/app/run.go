@@ -12,6 +12,7 @@ import (
 	"bittern/internal/geo"
 	"bittern/internal/grid"
 	"bittern/internal/imagery"
+	"bittern/internal/job"
 	"bittern/internal/norm"
 	"bittern/internal/reckon"
 	"bittern/internal/structure"
@@ -75,6 +76,7 @@ type run struct {
 
 	reckoning *reckon.Reckoning // nil without prices
 	plan      *block.Plan       // of the cheapest blocks; nil when none pay
+	job       *job.Job          // nil without blocks
 }
 
 func (r *run) close() {

@@ -5,7 +5,9 @@ import (
 
 	"bittern/internal/block"
 	"bittern/internal/geo"
+	"bittern/internal/job"
 	"bittern/internal/reckon"
+	"bittern/internal/structure"
 	"bittern/internal/unit"
 	"bittern/internal/vector"
 )
@@ -19,6 +21,7 @@ type given struct {
 
 	prices      reckon.Prices
 	applicators []block.Applicator
+	mix         job.Mix
 }
 
 // The words that a suspect's row ends with.
@@ -28,14 +31,26 @@ const (
 	verdictNot   = string(reckon.NotWorthIt)
 )
 
+// productDollarsPerAcre is what the mix costs, nil when it is not known.
+func (g given) productDollarsPerAcre() *float64 {
+	if v, ok := g.mix.DollarsPerAcre(); ok {
+		return &v
+	}
+	return nil
+}
+
 // treat reckons what treating costs and saves, and cuts the blocks.
 func (r *run) treat(ctx context.Context) error {
 	return r.timed("blocks and reckoning", func() error {
 		out, doubts, err := reckon.Of(ctx, reckon.Case{
-			Ground:      block.Ground{Grid: r.grid, Inside: r.inside},
+			Ground:      r.ground(),
+			Walls:       r.walls(),
 			Suspects:    r.finding.Suspects,
 			Prices:      r.given.prices,
 			Applicators: r.given.applicators,
+
+			ProductDollarsPerAcre: r.given.productDollarsPerAcre(),
+			GallonsPerAcre:        r.given.mix.CarrierGallonsPerAcre,
 		})
 		if err != nil {
 			return err
@@ -45,8 +60,36 @@ func (r *run) treat(ctx context.Context) error {
 		if out != nil {
 			r.plan = out.Best()
 		}
+		r.order()
 		return nil
 	})
+}
+
+// ground is what runs are cut on: the field, less what was marked to be left
+// dry, with the typed heading tried beside the others.
+func (r *run) ground() block.Ground {
+	g := block.Ground{Grid: r.grid, Inside: r.inside, FieldAcres: acresOf(r.lonLat)}
+	if r.SprayHeadingDeg != nil {
+		g.Headings = []float64{*r.SprayHeadingDeg}
+	}
+	for _, d := range r.doNotSpray() {
+		if g.Barred == nil {
+			g.Barred = make([]bool, r.grid.Len())
+		}
+		for i, in := range r.grid.Inside(d.Outline) {
+			g.Barred[i] = g.Barred[i] || in
+		}
+	}
+	return g
+}
+
+// walls are the cells that a rig cannot cross.
+func (r *run) walls() []bool {
+	walls := make([]bool, r.grid.Len())
+	for i, reason := range r.layout.Reason {
+		walls[i] = reason == structure.Levee || reason == structure.BorrowDitch || reason == structure.Water
+	}
+	return walls
 }
 
 // fillMoney turns reckoning and blocks into plain data.
@@ -64,7 +107,7 @@ func (r *run) fillMoney() {
 	r.fillReckoning()
 	for _, o := range r.reckoning.Offers {
 		for _, p := range o.Plans {
-			d.Headings = append(d.Headings, heading(p))
+			d.Headings = append(d.Headings, heading(p, r.costOf(p)))
 		}
 	}
 	if r.plan == nil {
@@ -77,11 +120,26 @@ func (r *run) fillMoney() {
 			ShortestOpenS: b.ShortestOpenS, WindNotFromDeg: [][2]float64{},
 		})
 	}
+	r.fillJob()
 }
 
-func heading(p block.Plan) Heading {
-	h := Heading{Applicator: p.Applicator, HeadingDeg: p.HeadingDeg, Runs: len(p.Runs), ValveOnAcres: p.ValveOnAcres, CostDollars: p.Cost.Dollars(), Minutes: p.Minutes}
-	return h
+// costOf is what a plan costs, nil where neither a charge nor a product's price
+// was typed.
+func (r *run) costOf(p block.Plan) *float64 {
+	for _, a := range r.given.applicators {
+		if a.Name == p.Applicator && (a.Charge.Given() || r.given.productDollarsPerAcre() != nil) {
+			cost := p.Cost.Dollars()
+			return &cost
+		}
+	}
+	return nil
+}
+
+func heading(p block.Plan, cost *float64) Heading {
+	return Heading{
+		Applicator: p.Applicator, HeadingDeg: p.HeadingDeg, Runs: len(p.Runs), ValveOnAcres: p.ValveOnAcres,
+		CostDollars: cost, Minutes: p.Minutes,
+	}
 }
 
 func (r *run) fillReckoning() {

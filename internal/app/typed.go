@@ -1,6 +1,13 @@
 package app
 
-import "context"
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"bittern/internal/doubt"
+	"bittern/internal/typed"
+)
 
 // readTyped looks at the folder and reads what a person typed, before any
 // picture is opened.
@@ -8,8 +15,71 @@ func (r *run) readTyped(context.Context) (err error) {
 	if r.folder, err = openFolder(r.Out); err != nil {
 		return err
 	}
+	if r.Prices != "" {
+		if r.given.prices, err = typed.ReadPrices(r.Prices); err != nil {
+			return err
+		}
+		if err := r.input("prices", r.Prices); err != nil {
+			return err
+		}
+	}
+	if err := r.readProducts(); err != nil {
+		return err
+	}
+	for _, path := range r.Applicators {
+		if err := r.readApplicator(path); err != nil {
+			return err
+		}
+	}
+	if err := r.notUsedYet(); err != nil {
+		return err
+	}
 	return r.readPlaces()
 }
 
-// Blank is an empty typed file with comments.
-func Blank(name string) ([]byte, error) { return nil, nil }
+func (r *run) readProducts() (err error) {
+	if r.Products == "" {
+		return nil
+	}
+	if r.given.mix, err = typed.ReadProducts(r.Products); err != nil {
+		return err
+	}
+	return r.input("products", r.Products)
+}
+
+func (r *run) readApplicator(path string) error {
+	a, err := typed.ReadApplicator(path)
+	if err != nil {
+		return err
+	}
+	a.Name = a.Called()
+	for _, other := range r.given.applicators {
+		if other.Name == a.Name {
+			return &doubt.Problem{File: path, What: fmt.Sprintf("a second applicator is called %q", a.Name), Remedy: "give each a name of its own"}
+		}
+	}
+	r.given.applicators = append(r.given.applicators, a)
+	return r.input("applicator", path)
+}
+
+// notUsedYet notes inputs that no stage reads yet, so that a wrong name is
+// still said.
+func (r *run) notUsedYet() error {
+	for _, f := range []struct{ role, path string }{{"before", r.Before}, {"sightings", r.Sightings}} {
+		if f.path == "" {
+			continue
+		}
+		info, err := os.Stat(f.path)
+		if err != nil {
+			return unread(f.path, err)
+		}
+		if info.IsDir() {
+			return &doubt.Problem{File: f.path, What: "this is a folder, not a file", Remedy: "give the file itself"}
+		}
+	}
+	return nil
+}
+
+// Blank is an empty typed file with comments. An unknown name is a
+// *doubt.Problem.
+func Blank(name string) ([]byte, error) { return typed.Blank(name) }

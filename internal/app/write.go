@@ -3,11 +3,11 @@ package app
 import (
 	"context"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 
 	"bittern/internal/atomicfile"
+	"bittern/internal/export"
 )
 
 // write puts the day into its folder, all of it or nothing.
@@ -15,13 +15,10 @@ func (r *run) write(ctx context.Context) error {
 	if err := r.folder.open(); err != nil {
 		return err
 	}
-	for _, sub := range []string{"data"} {
-		if err := os.MkdirAll(filepath.Join(r.folder.stage, sub), 0o755); err != nil {
-			return writeProblem(r.Out, err)
-		}
+	if err := r.timed("paper", r.writePaper); err != nil {
+		return err
 	}
-	err := r.timed("paper", func() error { return r.file("field-sheet.pdf", r.writeFieldSheet) })
-	if err != nil {
+	if err := r.timed("files", func() error { return r.writeFiles(ctx) }); err != nil {
 		return err
 	}
 	if err := r.writeDay(); err != nil {
@@ -31,6 +28,50 @@ func (r *run) write(ctx context.Context) error {
 		return err
 	}
 	return r.folder.commit()
+}
+
+// writePaper writes the sheets; the job's only when there is one.
+func (r *run) writePaper() error {
+	if err := r.file("field-sheet.pdf", r.writeFieldSheet); err != nil || r.job == nil {
+		return err
+	}
+	if err := r.file("job-sheet.pdf", r.writeJobSheet); err != nil {
+		return err
+	}
+	return r.file("job-sheet.png", r.writeJobPicture)
+}
+
+// writeFiles writes the data files, and the guidance of the applicator that the
+// blocks are cut for.
+func (r *run) writeFiles(ctx context.Context) error {
+	err := export.Write(ctx, r.folder.stage, export.Day{
+		Grid: r.grid, Program: r.Program, FieldName: r.name, Boundary: r.lonLat, Acres: r.day.Field.Acres,
+		Layout: r.layout, Finding: r.finding, Departure: r.norm.Spreads,
+		Planned: len(r.given.applicators) > 0, Plan: r.plan, Workers: r.set.Workers,
+	})
+	if err == nil && r.job != nil {
+		err = export.WriteGuidance(r.folder.stage, export.Guidance{
+			Grid: r.grid, Field: r.name, Applicator: r.plan.Applicator, Kind: r.plan.Kind, Plan: r.plan,
+			Revision: r.job.Revision, Code: r.job.Code, Flown: deref(r.day.Flown),
+			GallonsPerAcre: r.given.mix.CarrierGallonsPerAcre, DoNotSpray: r.doNotSpray(),
+			Cautions: append(slices.Clone(r.job.WhyDraft), r.jobCautions()...), Units: r.units,
+		})
+	}
+	if err != nil {
+		return writeProblem(r.Out, err)
+	}
+	return nil
+}
+
+// doNotSpray is the ground that was marked as another's.
+func (r *run) doNotSpray() []export.DoNotSpray {
+	var out []export.DoNotSpray
+	for _, m := range r.given.pinned {
+		if m.sensitiveMark() && len(m.polygons) > 0 {
+			out = append(out, export.DoNotSpray{Name: m.called(), Mark: m.what, Outline: m.polygons})
+		}
+	}
+	return out
 }
 
 // file writes one file of the day.

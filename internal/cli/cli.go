@@ -94,7 +94,17 @@ type command interface {
 // stopped carries the exit that kong asks for out of its callbacks.
 type stopped struct{ help strings.Builder }
 
-func dispatch(ctx context.Context, env Env) ([]byte, error) {
+// dispatch runs one command. A defect of ours becomes a sentence too: what was
+// being written is dropped on the way up.
+func dispatch(ctx context.Context, env Env) (out []byte, err error) {
+	defer func() {
+		if defect := recover(); defect != nil {
+			out, err = nil, &doubt.Problem{
+				Kind: doubt.System, What: fmt.Sprintf("a defect of the program stopped it (%v); nothing was written", defect),
+				Remedy: "report it with the command that you typed",
+			}
+		}
+	}()
 	var tree commands
 	var end stopped
 	exited := false
@@ -151,7 +161,7 @@ func printed(env Env) (*time.Time, error) {
 
 type versionCommand struct{}
 
-func (versionCommand) run(context.Context, Env) ([]byte, error) {
+func (versionCommand) run(context.Context, Env) ([]byte, error) { //nolint:unparam // one shape for all commands
 	return []byte("bittern " + Version + "\n"), nil
 }
 
