@@ -3,6 +3,7 @@ package geotiff
 import (
 	"io"
 	"math"
+	"slices"
 )
 
 // maxBlockBytes is the largest block that is decoded. Larger ones are strips
@@ -194,6 +195,7 @@ func (im *Image) words(d *directory) error {
 		return err
 	}
 	im.bandWords(text)
+	im.Alpha = slices.Index(im.Colors, "alpha") // the metadata may know better than the samples' kinds
 	if im.DateTime, err = d.text(tagDateTime); err != nil {
 		return err
 	}

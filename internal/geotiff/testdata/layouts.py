@@ -1,6 +1,6 @@
 """Write random pictures in many layouts, with their pixels beside them.
 
-usage: layouts.py FOLDER
+usage: layouts.py FOLDER [hole stripholes]
 
 Each picture NAME.tif comes with NAME.raw: its samples as GDAL reads them, pixel
 by pixel, little-endian, and a line of cases.tsv: name, cols, rows, bands, type,
@@ -70,6 +70,19 @@ def record(name, typ):
         "none" if nodata is None else repr(nodata), *map(repr, gt), code])))
 
 
+def holes():
+    """Pictures of which only one corner was ever written."""
+    for name, bands, options in [
+            ("hole", 2, ["TILED=YES", "BLOCKXSIZE=64", "BLOCKYSIZE=64"]), ("stripholes", 1, ["BLOCKYSIZE=3"])]:
+        ds = gdal.GetDriverByName("GTiff").Create(
+            f"{folder}/{name}.tif", 300, 200, bands, gdal.GDT_UInt16,
+            options + ["SPARSE_OK=TRUE", "COMPRESS=DEFLATE", "PREDICTOR=2"])
+        ds.GetRasterBand(1).SetNoDataValue(65535)
+        ds.GetRasterBand(1).WriteArray(texture(50, 50, np.uint16), 70, 70)
+        ds = None
+        record(name, "uint16")
+
+
 def main():
     combos = itertools.product(
         ["uint8", "uint16", "float32"], [1, 3, 4, 5, 6],
@@ -94,28 +107,18 @@ def main():
                 write(f"{typ}-{order}-{predictor}", typ, 70, 50, 2,
                       ["COMPRESS=DEFLATE", f"PREDICTOR={predictor}", f"ENDIANNESS={order}"])
     write("sparse", "uint16", 300, 300, 3, ["TILED=YES", "SPARSE_OK=TRUE", "COMPRESS=DEFLATE"], nodata=5)
-    ds = gdal.GetDriverByName("GTiff").Create(
-        f"{folder}/hole.tif", 300, 200, 2, gdal.GDT_UInt16,
-        ["TILED=YES", "BLOCKXSIZE=64", "BLOCKYSIZE=64", "SPARSE_OK=TRUE", "COMPRESS=DEFLATE", "PREDICTOR=2"])
-    ds.GetRasterBand(1).SetNoDataValue(65535)
-    ds.GetRasterBand(1).WriteArray(texture(50, 50, np.uint16), 70, 70)
-    ds = None
-    record("hole", "uint16")
-    ds = gdal.GetDriverByName("GTiff").Create(
-        f"{folder}/stripholes.tif", 90, 200, 1, gdal.GDT_UInt16,
-        ["BLOCKYSIZE=3", "SPARSE_OK=TRUE", "COMPRESS=DEFLATE", "PREDICTOR=2"])
-    ds.GetRasterBand(1).SetNoDataValue(65535)
-    ds.GetRasterBand(1).WriteArray(texture(50, 50, np.uint16), 20, 70)
-    ds = None
-    record("stripholes", "uint16")
+    holes()
     write("point", "uint8", 40, 30, 3, ["COMPRESS=DEFLATE"], point=True)
     write("rotated", "uint8", 40, 30, 3, [], gt=(615000.0, 0.2, 0.05, 3900000.0, 0.05, -0.2))
     write("rotatedpoint", "uint8", 40, 30, 3, [], gt=(615000.0, 0.2, 0.05, 3900000.0, 0.05, -0.2), point=True)
     write("degrees", "float32", 40, 30, 3, [], gt=(-91.5, 1e-6, 0, 35.25, 0, -1e-6), epsg=4326, nodata=float("nan"))
     write("nosystem", "float32", 40, 30, 3, [], epsg=0, nodata=-3.4028234663852886e38)
     write("stateplane", "float32", 40, 30, 3, [], epsg=3434, nodata=-9999)
-    with open(f"{folder}/cases.tsv", "w") as f:
-        f.write("\n".join(lines) + "\n")
 
 
-main()
+if len(sys.argv) > 2:
+    holes()
+else:
+    main()
+with open(f"{folder}/cases.tsv", "w") as f:
+    f.write("\n".join(lines) + "\n")

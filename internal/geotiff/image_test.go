@@ -1,0 +1,178 @@
+package geotiff_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"testing"
+
+	"bittern/internal/geotiff"
+	"bittern/internal/grid"
+)
+
+func TestNamesColoursAndWavelengthsAreReadAsGDALWritesThem(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "words.tif")
+	python(t, "words.py", path)
+	im, err := open(t, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := []string{"Green & more", "Red", "Red edge <1>", "", "mask"}; !slices.Equal(im.BandNames, want) {
+		t.Errorf("names are %q, want %q", im.BandNames, want)
+	}
+	if want := []string{"green", "red", "", "", "alpha"}; !slices.Equal(im.Colors, want) {
+		t.Errorf("colours are %q, want %q", im.Colors, want)
+	}
+	if want := []float64{560, 668, 717, 842, 0}; !slices.Equal(im.Wavelengths, want) {
+		t.Errorf("wavelengths are %v, want %v", im.Wavelengths, want)
+	}
+	if im.Alpha != 4 || im.DateTime != "2026:07:14 09:05:00" || im.Software != "words.py" {
+		t.Errorf("alpha %d, date %q, software %q", im.Alpha, im.DateTime, im.Software)
+	}
+	if im.Affine != nil || im.HasCRS || im.EPSG != 0 {
+		t.Errorf("a picture without a place has affine %v, system %v, code %d", im.Affine, im.HasCRS, im.EPSG)
+	}
+}
+
+// TestRawBlocksAreDecodedBlocksWithThePredictorLeft undoes the predictor here,
+// sample by sample.
+func TestRawBlocksAreDecodedBlocksWithThePredictorLeft(t *testing.T) {
+	for name, f := range formats() {
+		for _, bands := range []int{1, 2, 3, 4, 5} {
+			f.Bands, f.BandNames, f.Colors, f.Predictor, f.Deflate = bands, nil, nil, true, true
+			path := create(t, name, func(w io.WriteSeeker) error { return geotiff.Write(w, f, fillFrom(f, randomPixels(f))) })
+			im, err := open(t, path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			d := im.NewDecoder()
+			plain, raw := make([]byte, im.BlockBytes()), make([]byte, im.BlockBytes())
+			for i := range im.Blocks() {
+				if err := d.Decode(i, plain); err != nil {
+					t.Fatal(err)
+				}
+				if err := d.DecodeRaw(i, raw); err != nil {
+					t.Fatal(err)
+				}
+				if im.RawPredictor() == 2 {
+					addUp(raw, im)
+				}
+				if !bytes.Equal(plain, raw) {
+					t.Fatalf("%s with %d bands: block %d differs", name, bands, i)
+				}
+			}
+			if wants := f.Sample.Bytes() <= 2; wants != (im.RawPredictor() == 2) {
+				t.Errorf("%s: raw predictor is %d for %v", name, im.RawPredictor(), f.Sample)
+			}
+		}
+	}
+}
+
+// addUp undoes predictor 2 the plain way.
+func addUp(b []byte, im *geotiff.Image) {
+	n, step := im.Sample.Bytes(), im.Bands*im.Sample.Bytes()
+	for row := range im.BlockRows {
+		for at := row*im.BlockCols*step + step; at < (row+1)*im.BlockCols*step; at += n {
+			if n == 1 {
+				b[at] += b[at-step]
+			} else {
+				binary.LittleEndian.PutUint16(b[at:], binary.LittleEndian.Uint16(b[at:])+binary.LittleEndian.Uint16(b[at-step:]))
+			}
+		}
+	}
+}
+
+func TestBlocksCoverThePictureOnce(t *testing.T) {
+	for name, f := range formats() {
+		path := create(t, name, func(w io.WriteSeeker) error { return geotiff.Write(w, f, fillFrom(f, randomPixels(f))) })
+		im, err := open(t, path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen := make([]int, im.Cols*im.Rows)
+		for i := range im.Blocks() {
+			w := im.Block(i)
+			for r := w.Row; r < w.Row+w.Rows; r++ {
+				for c := w.Col; c < w.Col+w.Cols; c++ {
+					seen[r*im.Cols+c]++
+				}
+			}
+			if im.BlockEmpty(i) {
+				t.Errorf("%s: block %d is empty", name, i)
+			}
+		}
+		if slices.ContainsFunc(seen, func(n int) bool { return n != 1 }) {
+			t.Errorf("%s: blocks do not cover each pixel once", name)
+		}
+	}
+}
+
+func TestLeftOutTilesAreEmptyBlocksOfNoData(t *testing.T) {
+	dir := t.TempDir()
+	python(t, "layouts.py", dir, "hole", "stripholes")
+	for _, name := range []string{"hole", "stripholes"} {
+		im, err := open(t, filepath.Join(dir, name+".tif"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		empty := 0
+		block := make([]byte, im.BlockBytes())
+		d := im.NewDecoder()
+		for i := range im.Blocks() {
+			if !im.BlockEmpty(i) {
+				continue
+			}
+			empty++
+			if err := d.Decode(i, block); err != nil {
+				t.Fatal(err)
+			}
+			w := im.Block(i)
+			for _, v := range block[:w.Rows*im.BlockCols*im.Bands*2] {
+				if v != 0xff {
+					t.Fatalf("%s: block %d is empty but holds %d", name, i, v)
+				}
+			}
+		}
+		if empty == 0 || empty == im.Blocks() {
+			t.Errorf("%s: %d of %d blocks are empty", name, empty, im.Blocks())
+		}
+	}
+}
+
+func TestDecodersWorkSideBySide(t *testing.T) {
+	f := geotiff.Format{Cols: 600, Rows: 500, Bands: 4, Sample: geotiff.Uint16, Tile: 64, Deflate: true, Predictor: true}
+	all := randomPixels(f)
+	path := create(t, "side", func(w io.WriteSeeker) error { return geotiff.Write(w, f, fillFrom(f, all)) })
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	im, err := geotiff.Open(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			if got, err := pixels(im); err != nil || !bytes.Equal(got, all) {
+				t.Errorf("pixels differ (%v)", err)
+			}
+		})
+	}
+	wg.Wait()
+}
+
+func TestAnImageWithoutAPlaceIsWrittenWithoutOne(t *testing.T) {
+	f := geotiff.Format{Cols: 20, Rows: 20, Bands: 1, Sample: geotiff.Uint8, Tile: 16}
+	path := create(t, "nowhere", func(w io.WriteSeeker) error {
+		return geotiff.Write(w, f, func(grid.Window, []byte) error { return nil })
+	})
+	im, err := open(t, path)
+	if err != nil || im.Affine != nil || im.HasCRS {
+		t.Errorf("affine %v, system %v, %v", im.Affine, im.HasCRS, err)
+	}
+}
