@@ -2,6 +2,7 @@ package vector
 
 import (
 	"fmt"
+	"image/color"
 	"io"
 
 	"github.com/twpayne/go-kml/v3"
@@ -16,12 +17,15 @@ func WriteKML(w io.Writer, title string, sheets []Sheet) error {
 	document := kml.Document(kml.Name(title))
 	for _, s := range sheets {
 		document = document.Append(kml.SharedStyle(s.Name,
-			kml.LineStyle(kml.Color(s.Style.Stroke), kml.Width(s.Style.StrokePx)),
-			kml.PolyStyle(kml.Color(s.Style.Fill), kml.Fill(s.Style.Fill.A > 0)),
+			kml.LineStyle(kml.Color(straight(s.Style.Stroke)), kml.Width(s.Style.StrokePx)),
+			kml.PolyStyle(kml.Color(straight(s.Style.Fill)), kml.Fill(s.Style.Fill.A > 0)),
 		))
 	}
 	for _, s := range sheets {
-		folder := kml.Folder(kml.Name(s.Name), kml.Description(s.Description))
+		folder := kml.Folder(kml.Name(s.Name))
+		if s.Description != "" {
+			folder = folder.Append(kml.Description(s.Description))
+		}
 		for _, f := range s.Features {
 			folder = folder.Append(f.placemark("#" + s.Name))
 		}
@@ -31,6 +35,15 @@ func WriteKML(w io.Writer, title string, sheets []Sheet) error {
 		return fmt.Errorf("writing KML: %w", err)
 	}
 	return nil
+}
+
+// straight is a colour whose alpha is not multiplied into the others, which is
+// what KML holds and what the library would otherwise do.
+type straight color.NRGBA
+
+// RGBA returns the channels as they are.
+func (c straight) RGBA() (r, g, b, a uint32) {
+	return uint32(c.R) * 0x101, uint32(c.G) * 0x101, uint32(c.B) * 0x101, uint32(c.A) * 0x101
 }
 
 func (f *Feature) placemark(style string) kml.Element {

@@ -16,18 +16,12 @@ type Style struct {
 	DashedValue string
 }
 
-// A rule is one case of a style.
-type rule struct {
-	equals bool
-	dashed bool
-	always bool
-}
-
-func (s Style) rules() []rule {
+// rules are the cases of a style: true for the dashed one.
+func (s Style) rules() []bool {
 	if s.Dashed == "" {
-		return []rule{{always: true}}
+		return []bool{false}
 	}
-	return []rule{{equals: false}, {equals: true, dashed: true}}
+	return []bool{true, false}
 }
 
 func hex(c color.NRGBA) string { return fmt.Sprintf("#%02X%02X%02X", c.R, c.G, c.B) }
@@ -40,14 +34,13 @@ func (s Style) sld(layer string, polygons bool) string {
 	b.WriteString(`<?xml version="1.0" encoding="UTF-8"?>` + "\n" +
 		`<StyledLayerDescriptor version="1.0.0" xmlns="http://www.opengis.net/sld" xmlns:ogc="http://www.opengis.net/ogc">` + "\n" +
 		`<NamedLayer><Name>` + layer + `</Name><UserStyle><Name>` + layer + `</Name><FeatureTypeStyle>` + "\n")
-	for _, r := range s.rules() {
+	for _, dashed := range s.rules() {
 		b.WriteString("<Rule>")
-		if !r.always {
-			kind := "PropertyIsNotEqualTo"
-			if r.equals {
-				kind = "PropertyIsEqualTo"
-			}
-			fmt.Fprintf(&b, `<ogc:Filter><ogc:%s><ogc:PropertyName>%s</ogc:PropertyName><ogc:Literal>%s</ogc:Literal></ogc:%s></ogc:Filter>`, kind, s.Dashed, s.DashedValue, kind)
+		switch {
+		case dashed:
+			fmt.Fprintf(&b, `<ogc:Filter><ogc:PropertyIsEqualTo><ogc:PropertyName>%s</ogc:PropertyName><ogc:Literal>%s</ogc:Literal></ogc:PropertyIsEqualTo></ogc:Filter>`, s.Dashed, s.DashedValue)
+		case s.Dashed != "":
+			b.WriteString("<ElseFilter/>")
 		}
 		symbolizer := "LineSymbolizer"
 		fill := ""
@@ -58,7 +51,7 @@ func (s Style) sld(layer string, polygons bool) string {
 			}
 		}
 		stroke := css("stroke", hex(s.Stroke)) + css("stroke-width", Fixed{s.StrokePx, 1}.String())
-		if r.dashed {
+		if dashed {
 			stroke += css("stroke-dasharray", "6 4")
 		}
 		fmt.Fprintf(&b, "<%s>%s<Stroke>%s</Stroke></%s>", symbolizer, fill, stroke, symbolizer)
@@ -83,17 +76,17 @@ func (s Style) qml(polygons bool) string {
 		kind, class = "fill", "SimpleFill"
 	}
 	var rules, symbols strings.Builder
-	for i, r := range s.rules() {
+	for i, dashed := range s.rules() {
 		filter := ""
 		switch {
-		case r.equals:
+		case dashed:
 			filter = fmt.Sprintf(` filter="&quot;%s&quot; = '%s'"`, s.Dashed, s.DashedValue)
-		case !r.always:
-			filter = fmt.Sprintf(` filter="&quot;%s&quot; IS NOT '%s'"`, s.Dashed, s.DashedValue)
+		case s.Dashed != "":
+			filter = ` filter="ELSE"`
 		}
 		fmt.Fprintf(&rules, `<rule key="r%d" symbol="%d"%s/>`, i, i, filter)
 		fmt.Fprintf(&symbols, `<symbol type="%s" name="%d" alpha="1"><layer class="%s" enabled="1"><Option type="Map">%s</Option></layer></symbol>`,
-			kind, i, class, s.qmlOptions(polygons, r.dashed))
+			kind, i, class, s.qmlOptions(polygons, dashed))
 	}
 	return `<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'><qgis styleCategories="Symbology"><renderer-v2 type="RuleRenderer" symbollevels="0">` +
 		`<rules key="all">` + rules.String() + `</rules><symbols>` + symbols.String() + `</symbols></renderer-v2></qgis>`

@@ -80,7 +80,7 @@ func writers() map[string]func(io.Writer) error {
 			return vector.WriteGeoPackage(context.Background(), w, []vector.Sheet{
 				{Layer: blocks(), Style: teal()},
 				{Layer: lines(), Lines: true, Style: teal()},
-				{Layer: vector.Layer{Name: "suspects"}, Columns: []string{"id", "letter"}, Style: teal()},
+				{Layer: vector.Layer{Name: "suspects"}, Columns: []string{"id", "severity"}, Style: vector.Style{Dashed: "severity", DashedValue: "faint"}},
 			})
 		},
 	}
@@ -275,6 +275,18 @@ func signed(ring [][2]float64) float64 {
 		sum += (a[0]-ring[0][0])*(b[1]-ring[0][1]) - (b[0]-ring[0][0])*(a[1]-ring[0][1])
 	}
 	return sum
+}
+
+func TestKMLKeepsColours(t *testing.T) {
+	var b bytes.Buffer
+	if err := writers()["blocks.kml"](&b); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"<color>ff5c5a0b</color>", "<color>405c5a0b</color>"} { // aabbggrr, OGC 07-147r2
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("lacks %s", want)
+		}
+	}
 }
 
 func TestEmptyLayersAreWhole(t *testing.T) {
