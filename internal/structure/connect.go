@@ -13,9 +13,10 @@ import (
 // see leads the way. Lengths in metres.
 const (
 	leadOnM     = 70.0
-	leadCone    = 0.35 // cosine of how far to the side of its heading an end may be led
-	leadEase    = 0.2  // spreads added to the strength, so that nothing to see is dear, not endless
-	leadDear    = 2.3  // mean cost of a metre, above which
+	leadCone    = 0.6  // cosine of how far to the side of its heading an end may be led
+	leadEase    = 0.3  // spreads added to the strength, so that nothing to see is dear, not endless
+	leadMost    = 1.2  // spreads, beyond which more strength makes a way no cheaper
+	leadDear    = 2.2  // mean cost of a metre, above which
 	leadBlindM  = 22.0 // only so short a way is taken on trust
 	leadMeetsM  = 6.0  // an end that is met so near is joined, end to end
 	leadSmooths = 6
@@ -148,7 +149,7 @@ func (s *search) step(at reached) {
 				continue
 			}
 			to := int32((y+dy)*s.w.size.Cols + x + dx)
-			see := max(float64(s.w.f.Strength[to]), 0)
+			see := min(max(float64(s.w.f.Strength[to]), 0), leadMost)
 			c := at.cost + math.Hypot(float64(dx), float64(dy))/(leadEase+see)
 			if old, seen := s.cost[to]; !seen || c < old {
 				s.cost[to], s.back[to] = c, at.cell

@@ -110,6 +110,7 @@ func (s scene) score(l *structure.Layout) score {
 	}
 	s.markLines(either) // a bank that is worn down is still a levee
 	nearTruth, nearFound := stat.Grow(either, size, toleranceM/g.CellM), stat.Grow(found, size, toleranceM/g.CellM)
+	besideTrack := stat.Grow(s.tracks(), size, 1.5) // cells that a rut touches are neither
 	var out score
 	var t, hit, n, right, crop, weeds, tracks, other float64
 	for i, c := range s.truth.Class {
@@ -127,7 +128,7 @@ func (s scene) score(l *structure.Layout) score {
 		}
 		switch c {
 		case invent.Crop, invent.Shade:
-			if !nearTruth[i] && inner(i) {
+			if !nearTruth[i] && !besideTrack[i] && inner(i) {
 				crop++
 				out.cropLost += one(left)
 				if left {
@@ -152,6 +153,14 @@ func (s scene) score(l *structure.Layout) score {
 		out.lostTo[k] /= crop
 	}
 	out.levees, out.trueLevees, out.checks = len(l.Levees), len(s.truth.Levees), len(l.Checks)
+	return out
+}
+
+func (s scene) tracks() []bool {
+	out := make([]bool, len(s.truth.Class))
+	for i, c := range s.truth.Class {
+		out[i] = c == invent.Track
+	}
 	return out
 }
 

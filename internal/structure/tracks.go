@@ -20,6 +20,7 @@ const (
 	trackLow      = 0.55 // spreads, a track goes on
 	trackHigh     = 1.1  // spreads, a track begins
 	trackLeastM   = 20.0 // cells of a track, as a length
+	trackShoulder = 0.6  // of a track's strongest cell, from which one beside it is track too
 )
 
 func trackShape(half, cell float64) lineShape {
@@ -38,22 +39,46 @@ func (f *finder) findTracks() error {
 	lines := f.trackLines(h)
 	f.trackField = lines
 	mask := stat.Hysteresis(lines.Strength, f.fine.size, trackLow, trackHigh)
-	for i := range mask {
-		mask[i] = mask[i] && f.ok[i]
-	}
+	f.narrow(mask, lines.Strength, h)
 	least := int(trackLeastM / f.cell())
 	stat.Keep(mask, f.fine.size, true, func(_ int32, n int) bool { return n >= least })
 	f.tracks = mask
 	return f.lookBesideTracks()
 }
 
-// lookBesideTracks takes the coarse view again without the tracks, so that a
-// pair of them is not a levee.
+// narrow keeps of each track the cells that are nearly as strong as its
+// strongest across.
+func (f *finder) narrow(mask []bool, strength []float32, h float64) {
+	s := f.fine.size
+	dx, dy := math.Sin(h), math.Cos(h)
+	var off [4]int
+	for k, d := range [4]float64{-2, -1, 1, 2} {
+		off[k] = int(math.Round(d*dy))*s.Cols + int(math.Round(d*dx))
+	}
+	keep := make([]bool, len(mask))
+	for i, in := range mask {
+		if !in || !f.ok[i] {
+			continue
+		}
+		top := strength[i]
+		for _, o := range off {
+			if j := i + o; j >= 0 && j < len(strength) {
+				top = max(top, strength[j])
+			}
+		}
+		keep[i] = strength[i] >= trackShoulder*top
+	}
+	copy(mask, keep)
+}
+
+// lookBesideTracks takes the coarse view again without the tracks and without
+// water, roads and shade, so that neither a pair of tracks nor a shore is a
+// levee.
 func (f *finder) lookBesideTracks() error {
-	near := stat.Grow(f.tracks, f.fine.size, 1)
+	near := dilate(f.tracks, f.fine.size)
 	use := make([]bool, len(near))
 	for i := range use {
-		use[i] = f.fine.known[i] && !near[i]
+		use[i] = f.fine.known[i] && !near[i] && f.areas[i] == LookedAt
 	}
 	f.coarsen(use)
 	f.dist = f.coarse.distances(&f.norm)
@@ -95,6 +120,23 @@ func (f *finder) trackHeading() (float64, bool) {
 	h := fan[largest(second)]
 	f.trackRatio = first[best] / stat.Median(first)
 	return h, f.trackRatio >= trackRise
+}
+
+// dilate marks the cells of in and the eight around each.
+func dilate(in []bool, s stat.Size) []bool {
+	out := make([]bool, len(in))
+	for i, b := range in {
+		if !b {
+			continue
+		}
+		x, y := i%s.Cols, i/s.Cols
+		for v := max(y-1, 0); v <= min(y+1, s.Rows-1); v++ {
+			for u := max(x-1, 0); u <= min(x+1, s.Cols-1); u++ {
+				out[v*s.Cols+u] = true
+			}
+		}
+	}
+	return out
 }
 
 func largest(v []float64) int {
