@@ -94,7 +94,7 @@ func leftOutHatch(reason string, place int) hatching {
 		"borrow ditch": {angle: 135, gap: 2.2, width: 0.5},
 		"water":        {angle: 20, gap: 2.6, width: 0.5},
 		"road":         {angle: 160, gap: 2.6, width: 0.7},
-		"track":        {angle: 70, gap: 2.6, width: 0.5},
+		"track":        {angle: 70, gap: 4.6, width: 0.4},
 		"edge":         {angle: 110, gap: 2.6, width: 0.5},
 		"shade":        {angle: 45, gap: 4.4, width: 0.8},
 		"tree":         {angle: 135, gap: 3.4, width: 1},

@@ -2,7 +2,9 @@ package sheet
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"bittern/internal/doubt"
@@ -317,16 +319,10 @@ func fieldGround(w *flow, f FieldSheet) {
 	st := style{regular, bodySize, black}
 	u := f.Units
 	text := fmt.Sprintf("Looked at %s of %s.", u.area(f.LookedAt), u.areas(f.Acres))
-	if len(f.LeftOut) > 0 {
-		parts := make([]string, len(f.LeftOut))
-		total := 0.0
-		for i, l := range f.LeftOut {
-			parts[i] = l.Reason + " " + u.area(l.Acres)
-			total += l.Acres
-		}
-		text += fmt.Sprintf(" Left out %s: %s. No answer speaks of that ground.", u.area(total), strings.Join(parts, ", "))
-	} else {
+	if len(f.LeftOut) == 0 {
 		text += " Nothing was left out."
+	} else {
+		text += leftOutText(f)
 	}
 	w.para(text, st)
 	if f.KilledSays != "" {
@@ -335,6 +331,33 @@ func fieldGround(w *flow, f FieldSheet) {
 	for _, n := range f.Notes {
 		w.para(n, st)
 	}
+}
+
+// leftOutText lists what was left out, and says so when the figures as they are
+// printed do not add up to the last place.
+func leftOutText(f FieldSheet) string {
+	u := f.Units
+	parts := make([]string, len(f.LeftOut))
+	total, printed := 0.0, asPrinted(u, f.LookedAt)
+	for i, l := range f.LeftOut {
+		parts[i] = l.Reason + " " + u.area(l.Acres)
+		total += l.Acres
+		printed += asPrinted(u, l.Acres)
+	}
+	text := fmt.Sprintf(" Left out %s: %s. No answer speaks of that ground.", u.area(total), strings.Join(parts, ", "))
+	if math.Abs(printed-asPrinted(u, f.Acres)) > 0.005 {
+		text += " Each figure is rounded."
+	}
+	return text
+}
+
+// asPrinted is an area as it is printed.
+func asPrinted(u Units, acres float64) float64 {
+	v, err := strconv.ParseFloat(strings.ReplaceAll(u.area(acres), ",", ""), 64)
+	if err != nil {
+		return 0 // "under 0.01"
+	}
+	return v
 }
 
 // A cause is one cause that suspects are consistent with, and which they are.

@@ -29,7 +29,7 @@ type JobBlock struct {
 	Acres        float64
 	ValveOnAcres float64
 	Outline      geo.Polygon // m, grid zone
-	Center       Position
+	Center       Position    // the zero Position is a blank
 	Runs         int
 	RunLines     []geo.Line // m, grid zone: where the valve is open; drawn when given
 	HeadingDeg   float64    // degrees clockwise from true north, 0 to 180
@@ -102,10 +102,10 @@ type JobSheet struct {
 	Field       string // as the service knows it
 	FarmNumbers string // "farm 12, tract 3456, field 3"
 	County      string
-	Section     string // section-township-range
-	FromStrip   string // "5 miles, 040 degrees from the strip"
-	Road        string // nearest road
-	Center      Position
+	Section     string    // section-township-range
+	FromStrip   string    // "5 miles, 040 degrees from the strip"
+	Road        string    // nearest road
+	Center      Position  // the zero Position is a blank
 	Entry       *Position // nil: a blank to write on
 
 	Crop, Stage, Height, Flood, DropWaterBy string

@@ -10,6 +10,9 @@ import (
 // along their heading with their numbers, levees thin, marks, the entry; north
 // and a scale below. Nothing else.
 func jobMap(w *flow, j JobSheet, box rect) {
+	if len(j.Boundary) == 0 && len(j.Blocks) == 0 {
+		return
+	}
 	c := newChart(w.p, w.faces, box, jobGround(j))
 	levees(c, j.Levees, dim)
 	noSpray := c.rings(j.NoSpray)

@@ -223,7 +223,10 @@ func jobParties(w *flow, j JobSheet) {
 		blanks(w, right, y, half, r[1]...)
 		y += jobLead
 	}
-	minutes, degrees := j.Center.minutesAndDegrees()
+	minutes, degrees := "", ""
+	if j.Center != (Position{}) {
+		minutes, degrees = j.Center.minutesAndDegrees()
+	}
 	blanks(w, left, y, w.width, blank{"field centre", minutes, 0.56}, blank{"decimal degrees", degrees, 0.44})
 	y += jobLead
 	minutes, degrees = "", ""
@@ -498,7 +501,10 @@ func jobBlockTable(w *flow, u Units) table {
 func jobBlockRows(w *flow, j JobSheet) [][]cell {
 	rows := make([][]cell, len(j.Blocks))
 	for i, b := range j.Blocks {
-		minutes, _ := b.Center.minutesAndDegrees()
+		minutes := ""
+		if b.Center != (Position{}) {
+			minutes, _ = b.Center.minutesAndDegrees()
+		}
 		longest := b.LongestRunFt
 		if j.Units == Metric {
 			longest *= metresPerFoot

@@ -429,6 +429,74 @@ func TestMinutesCarryIntoDegrees(t *testing.T) {
 	}
 }
 
+// A field of 400 by 300 m must be as much wider than its scale bar as the bar's
+// label says.
+func TestMapIsTrueToItsScaleBar(t *testing.T) {
+	for _, unit := range []struct {
+		units  sheet.Units
+		suffix string
+		metres float64
+	}{{sheet.US, " ft", 0.3048}, {sheet.Metric, " m", 1}} {
+		j := sheet.JobSheet{Units: unit.units, Boundary: geo.MultiPolygon{{Outer: geo.Ring{at(0, 0), at(400, 0), at(400, 300), at(0, 300)}}}}
+		img, err := png.Decode(bytes.NewReader(jobPNG(t, j)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var label sheet.TextBox
+		length := 0.0
+		for _, b := range sheet.JobText(j)[0] {
+			if n, found := strings.CutSuffix(b.Text, unit.suffix); found {
+				if _, err := fmt.Sscanf(strings.ReplaceAll(n, ",", ""), "%f", &length); err == nil {
+					label = b
+				}
+			}
+		}
+		if length == 0 {
+			t.Fatal("the map has no scale bar")
+		}
+		const perPoint = 150.0 / 72
+		y := int((label.Y + label.H - 0.7) * perPoint) // the lower edge of the bar
+		bar := longestRun(img, y, int((label.X-3)*perPoint))
+		field := 0
+		for row := y - 400; row < y-30; row++ {
+			field = max(field, longestRun(img, row, 760))
+		}
+		got, want := float64(field)/float64(bar), 400/(length*unit.metres)
+		if math.Abs(got-want) > 0.02*want {
+			t.Errorf("the field is %.3f bars of %g%s wide, want %.3f", got, length, unit.suffix, want)
+		}
+	}
+}
+
+// longestRun is the length of the longest dark stretch of a row, from the left
+// edge to column end.
+func longestRun(img image.Image, row, end int) int {
+	best, run := 0, 0
+	for x := range end {
+		if darkness(img, x, row, 1) > 0.5 {
+			run++
+			best = max(best, run)
+		} else {
+			run = 0
+		}
+	}
+	return best
+}
+
+func TestRoundedGroundSaysSo(t *testing.T) {
+	f := fullField(1, 0)
+	f.Acres, f.LookedAt = 39.94, 33.75
+	f.LeftOut = []sheet.LeftOut{{Reason: "track", Acres: 2.71}, {Reason: "edge", Acres: 1.84}, {Reason: "levee", Acres: 1.64}}
+	if text := plainText(t, fieldPDF(t, f)); !strings.Contains(text, "Left out 6.2: track 2.7, edge 1.8, levee 1.6. No answer speaks of that ground.") {
+		t.Error("the left-out acres are not listed")
+	}
+	f.Acres, f.LookedAt = 39.94, 33.76
+	f.LeftOut[0].Acres, f.LeftOut[1].Acres, f.LeftOut[2].Acres = 2.66, 1.86, 1.66
+	if text := plainText(t, fieldPDF(t, f)); !strings.Contains(text, "Each figure is rounded.") {
+		t.Error("figures that do not add up as printed must say why")
+	}
+}
+
 // The lines of a hatch, each standing for its gap, must cover the area.
 func TestHatchCoversTheArea(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
