@@ -18,11 +18,22 @@ var (
 	errLZWOld  = errors.New("compressed data of a kind older than TIFF 6.0")
 )
 
-// An lzwTable undoes LZW (TIFF 6.0, section 13). A string of the table is where it
-// lies in the output that is already there, and how long it is.
+// An lzwTable undoes LZW (TIFF 6.0, section 13). Most strings are short, so a
+// string of the table has its first eight bytes at hand, which are written
+// without asking how many count; a longer one is also where it lies in the
+// output that is already there.
 type lzwTable struct {
-	at     [lzwMax]int32
-	length [lzwMax]int32
+	head  [lzwMax]uint64 // first bytes, the first one lowest, then zeros
+	place [lzwMax]uint64 // where it lies in the upper half, how long it is in the lower
+}
+
+// newLZW returns a table that knows the strings of one byte.
+func newLZW() *lzwTable {
+	z := &lzwTable{}
+	for i := range 256 {
+		z.head[i], z.place[i] = uint64(i), 1
+	}
+	return z
 }
 
 // decode fills out with the decompressed form of in. What in holds beyond that
@@ -31,86 +42,79 @@ func (z *lzwTable) decode(out, in []byte) error {
 	if len(in) >= 2 && in[0] == 0 && in[1]&1 != 0 {
 		return errLZWOld
 	}
-	bits := bitReader{in: in}
+	var buf uint64 // the next bit highest
+	var n uint     // bits of buf that count
 	next, width, op := lzwFirst, uint(9), 0
-	last, lastLen := 0, 0 // the string before, none after a clear
+	lastHead, last := uint64(0), uint64(0) // the string before; none after a clear
 	for op < len(out) {
-		code, ok := bits.read(width)
+		if n < width {
+			if buf, n, in = refillHigh(buf, n, in); n < width {
+				return errLess
+			}
+		}
+		code := int(buf >> 52 >> (12 - width))
+		buf <<= width
+		n -= width
+		head, s := z.head[code&(lzwMax-1)], z.place[code&(lzwMax-1)]
 		switch {
-		case !ok || code == lzwEnd:
-			return errLess
 		case code == lzwClear:
-			next, width, lastLen = lzwFirst, 9, 0
+			next, width, last = lzwFirst, 9, 0
 			continue
+		case code == lzwEnd:
+			return errLess
+		case code >= next && code > 255: // the string that this code itself completes
+			if code > next || last == 0 {
+				return errLZWCode
+			}
+			head, s = lastHead|lastHead&0xff<<(8*(last&0xffff_ffff)), last+1
 		}
 		// The string before and the first byte of this one are a new string;
 		// they lie together in the output, once this one is written.
-		if lastLen > 0 && next < lzwMax {
-			z.at[next], z.length[next] = int32(last), int32(lastLen+1)
+		if last != 0 && next < lzwMax {
+			z.head[next] = lastHead | head&0xff<<(8*(last&0xffff_ffff))
+			z.place[next] = last + 1
 			next++
 			if next >= 1<<width-1 && width < 12 {
 				width++
 			}
 		}
-		last = op
-		if code < 256 {
-			out[op] = byte(code)
-			op++
-			lastLen = 1
+		length := int(uint32(s))
+		lastHead, last = head, uint64(op)<<32|uint64(length)
+		if length <= 8 && op+8 <= len(out) {
+			binary.LittleEndian.PutUint64(out[op:], head)
+			op += length
 			continue
 		}
-		if int(code) >= next {
-			return errLZWCode
-		}
-		lastLen = int(z.length[code])
-		op += copyString(out, op, int(z.at[code]), lastLen)
+		op += copyString(out, op, head, int(s>>32), length)
 	}
 	return nil
 }
 
-// copyString copies n bytes within out from at to op, or as many as there is
-// room for, and returns how many. The last one may be the first one copied.
-func copyString(out []byte, op, at, n int) int {
-	if op+n+8 <= len(out) {
-		for i := 0; i < n-1; i += 8 { // all but the last: they lie before op
-			binary.LittleEndian.PutUint64(out[op+i:], binary.LittleEndian.Uint64(out[at+i:]))
-		}
-		out[op+n-1] = out[at+n-1]
-		return n
+// refillHigh makes at least 56 bits of buf count, or as many as in has. The
+// next bit is the highest.
+func refillHigh(buf uint64, n uint, in []byte) (uint64, uint, []byte) {
+	if len(in) >= 8 {
+		buf |= binary.BigEndian.Uint64(in) >> n
+		return buf, n | 56, in[(63-n)>>3:]
 	}
+	for ; n <= 56 && len(in) > 0; in = in[1:] {
+		buf |= uint64(in[0]) << (56 - n)
+		n += 8
+	}
+	return buf, n, in
+}
+
+// copyString writes a string of n bytes at op, or as many as there is room
+// for, and returns how many. It begins with the bytes of head and lies at at;
+// its last byte may be the first one that is written.
+func copyString(out []byte, op int, head uint64, at, n int) int {
 	n = min(n, len(out)-op)
-	for i := range n {
-		out[op+i] = out[at+i]
+	for i := range min(n, 8) {
+		out[op+i] = byte(head >> (8 * i))
+	}
+	if n > 8 {
+		copy(out[op+8:op+n-1], out[at+8:])
+		out[op+n-1] = out[at+n-1]
 	}
 	return n
-}
-
-// A bitReader reads codes whose first bit is the highest of a byte.
-type bitReader struct {
-	in  []byte
-	buf uint64 // the next bit highest
-	n   uint   // bits of buf that count
-}
-
-// read returns the next width bits, at most 12, and whether there are so many.
-func (b *bitReader) read(width uint) (uint32, bool) {
-	if b.n < width {
-		if len(b.in) >= 8 {
-			b.buf |= binary.BigEndian.Uint64(b.in) >> b.n
-			b.in = b.in[(63-b.n)>>3:]
-			b.n |= 56
-		} else {
-			for ; b.n <= 56 && len(b.in) > 0; b.in = b.in[1:] {
-				b.buf |= uint64(b.in[0]) << (56 - b.n)
-				b.n += 8
-			}
-			if b.n < width {
-				return 0, false
-			}
-		}
-	}
-	code := uint32(b.buf >> (64 - width))
-	b.buf <<= width
-	b.n -= width
-	return code, true
 }

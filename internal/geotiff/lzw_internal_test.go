@@ -62,7 +62,7 @@ func packLZW(p []byte) []byte {
 
 func TestLZWAgreesWithAnotherDecoder(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 7))
-	var z lzwTable
+	z := newLZW()
 	for size := range 400 {
 		p := make([]byte, size*size/4)
 		for i := range p {
@@ -93,7 +93,7 @@ func FuzzLZW(f *testing.F) {
 	f.Add(packLZW([]byte("levee levee levee check check")))
 	f.Add(packLZW(make([]byte, 5000)))
 	f.Add(packLZW(bytes.Repeat([]byte{1, 2, 3}, 3000)))
-	var z lzwTable
+	z := newLZW()
 	f.Fuzz(func(t *testing.T, in []byte) {
 		const most = 1 << 20
 		want, err := io.ReadAll(io.LimitReader(lzw.NewReader(bytes.NewReader(in), lzw.MSB, 8), most))

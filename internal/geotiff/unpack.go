@@ -27,7 +27,7 @@ func (u *unpacker) unpack(im *Image, in, out []byte) error {
 		return u.zlib(im, in, out)
 	case "lzw":
 		if u.lzw == nil {
-			u.lzw = &lzwTable{}
+			u.lzw = newLZW()
 		}
 		return u.lzw.decode(out, in)
 	case "packbits":
