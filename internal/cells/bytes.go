@@ -26,11 +26,11 @@ func tripleAlpha(l *layout, px []byte, runs []run, base int, b *block) {
 	for _, r := range runs {
 		if r.cell >= 0 {
 			row, cell := px[from*4:r.end*4], base+r.cell
-			if clear := countMasked(row, 0xff00_0000, 0); clear == 0 && !l.hasVoid {
+			if through := countMasked(row, 0xff00_0000, 0); through == 0 && !l.hasVoid {
 				sumTriples(row, 4, l.values, (*[3]uint64)(b.sum[cell*3:]), (*[3]uint64)(b.sq[cell*3:]))
 				l.countBytes(row, cell, 0, b)
-			} else if clear == len(row)/4 {
-				b.empty[cell] += uint32(clear)
+			} else if through == len(row)/4 {
+				b.empty[cell] += uint32(through)
 			} else {
 				l.addRun(row, cell, b)
 			}

@@ -75,8 +75,9 @@ func (t *toy) value(i, b int) float64 {
 		return math.Pow((u+0.055)/1.055, 2.4)
 	case cells.Uint16:
 		return float64(binary.LittleEndian.Uint16(t.px[2*s:]))
+	default:
+		return float64(math.Float32frombits(binary.LittleEndian.Uint32(t.px[4*s:])))
 	}
-	return float64(math.Float32frombits(binary.LittleEndian.Uint32(t.px[4*s:])))
 }
 
 func square(n int) (grid.Grid, []bool) {
@@ -99,7 +100,6 @@ func affine(pixel, degrees float64) grid.Affine {
 type tally struct {
 	n       int
 	sum, sq []float64
-	log     []float64
 }
 
 func slow(t *toy, g grid.Grid) []tally {
@@ -119,7 +119,7 @@ func slow(t *toy, g grid.Grid) []tally {
 		for b := range t.Bands {
 			all += t.value(i, b)
 		}
-		if all == 0 && t.Sample != cells.Float32 {
+		if all == 0 && t.NoData == nil {
 			continue
 		}
 		c := &out[g.Index(col, row)]

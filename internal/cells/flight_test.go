@@ -27,7 +27,7 @@ type flown struct {
 	format geotiff.Format
 }
 
-func (f flown) write(t testing.TB) string {
+func (f flown) write(t *testing.T) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), f.name)
 	out, err := os.Create(path)
@@ -72,7 +72,7 @@ func put(dst []byte, s geotiff.Sample, v float64) {
 	}
 }
 
-func pass(t testing.TB, g grid.Grid, in []bool, opt cells.Options, paths ...string) (*cells.Summary, error) {
+func pass(t *testing.T, g grid.Grid, in []bool, opt cells.Options, paths ...string) (*cells.Summary, error) {
 	t.Helper()
 	flight, err := imagery.Open(t.Context(), paths, imagery.Options{})
 	if err != nil {
@@ -161,7 +161,7 @@ nd = ds.GetRasterBand(1).GetNoDataValue()
 if 'alpha' in label: ok = a[label.index('alpha')] != 0
 elif a.dtype.kind == 'u': ok = ~np.all(a[use] == (0 if nd is None else nd), axis=0)
 elif nd is not None: ok = ~np.any(a[use] == nd, axis=0)
-else: ok = np.ones(a.shape[1:], bool)
+else: ok = ~np.all(a[use] == 0, axis=0)
 v = a[use].astype(np.float64)
 if a.dtype == np.uint8 and 'red' in inter:
     v /= 255

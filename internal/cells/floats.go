@@ -25,13 +25,12 @@ func floats(l *layout, px []byte, runs []run, base int, b *block) {
 }
 
 // wholeFloats reports whether every pixel of row has data. It may say no
-// when a sample that is not used is void.
+// although one has, when single samples are void or are not used.
 func (l *layout) wholeFloats(row []byte) bool {
-	const exponent = 0x7f80_0000
 	void := l.floatVoid
 	for i := 0; i <= len(row)-4; i += 4 {
 		w := binary.LittleEndian.Uint32(row[i : i+4 : i+4])
-		if w&exponent == exponent || l.hasVoid && math.Float32frombits(w) == void {
+		if beyond(w) || l.hasVoid && math.Float32frombits(w) == void {
 			return false
 		}
 	}

@@ -62,8 +62,9 @@ type layout struct {
 	srgb    bool
 	values  *[256]uint32 // what an 8-bit sample counts: itself, or its linear code
 	alpha   int          // sample that is 0 where there is no data, -1 for none
-	// A pixel of integers has no data when every lane holds void, a pixel of
-	// floats when any lane does or is not finite.
+	// A pixel has no data when every lane holds void; with a declared void of
+	// floats, when any lane does; and when any float is no number or beyond
+	// all measure.
 	hasVoid   bool
 	guessed   bool    // the picture did not say so: zeros are taken for gaps
 	void      uint32  // for integer samples, as stored
@@ -71,13 +72,12 @@ type layout struct {
 	ratio     *ratio  // nil when this picture takes no part in the histogram
 }
 
-// setNoData takes the no-data value of a file, or nil. A picture of integers
-// with neither a no-data value nor alpha is taken to have none where all its
-// bands are 0.
+// setNoData takes the no-data value of a file, or nil. A picture with neither
+// a no-data value nor alpha is taken to have none where all its bands are 0.
 func (l *layout) setNoData(v *float64) {
 	switch {
 	case v == nil:
-		l.hasVoid = l.kind != Float32 && l.alpha < 0
+		l.hasVoid = l.alpha < 0
 		l.guessed = l.hasVoid
 	case l.kind == Float32:
 		l.hasVoid, l.floatVoid = true, float32(*v)
@@ -134,13 +134,22 @@ func (l *layout) hasFloat(px []byte) bool {
 	if l.alpha >= 0 && l.float(px, l.alpha) == 0 {
 		return false
 	}
+	voids := 0
 	for _, n := range l.lanes {
 		v := l.float(px, n.sample)
-		if l.hasVoid && v == l.floatVoid || !finite(v) {
+		if beyond(math.Float32bits(v)) {
 			return false
 		}
+		if l.hasVoid && v == l.floatVoid {
+			voids++
+		}
 	}
-	return true
+	return voids == 0 || l.guessed && voids < len(l.lanes)
 }
 
-func finite(v float32) bool { return v-v == 0 }
+// beyond reports whether the bits of a float are those of no number, or of
+// one beyond 1e30: writers that round their no-data value leave such ones.
+func beyond(bits uint32) bool {
+	const most = 0x7149_f2ca // 1e30
+	return bits&0x7fff_ffff > most
+}

@@ -25,11 +25,11 @@ type ratio struct {
 // newRatio prepares the logarithms of the values that layout l stores.
 func newRatio(l *layout, over, under int) *ratio {
 	r := &ratio{over: over, under: under}
-	switch {
-	case l.kind == Float32:
-	case l.kind == Uint16:
+	switch l.kind {
+	case Float32:
+	case Uint16:
 		r.logs = logTable(1<<16, func(v int) float64 { return float64(v) })
-	default:
+	case Uint8:
 		r.logs = logTable(256, func(v int) float64 { return float64(l.values[v]) })
 	}
 	return r
