@@ -69,7 +69,7 @@ func (f *Field) drawStructure(n near) {
 			}
 			f.bank.v[at] = float32(max(bankV, b2))
 			f.ditch.v[at] = float32(max(ditchV*(1-b2), d2) * (1 - bankV))
-			f.road.v[at] = float32(road)
+			f.road.v[at] = float32(max(road, f.padAt(p)))
 			f.pond.v[at] = float32(max(water, f.openWater(p)))
 			f.crowns(p, at)
 		}
@@ -143,6 +143,17 @@ func (f *Field) side(p geo.Point) int {
 		return 1 + turn
 	}
 	return 3 + turn
+}
+
+// padAt is 2 on a pump pad, falling to 0 round it: up to 1 counts as gravel,
+// what is above as concrete, in [Field.buildOver].
+func (f *Field) padAt(p geo.Point) float64 {
+	best := 0.0
+	for _, q := range f.pads {
+		d := max(math.Abs(p.X-q.X), math.Abs(p.Y-q.Y))
+		best = max(best, 2*(1-step(1.6, 3.2, d)))
+	}
+	return best
 }
 
 // openWater is how much of the ground at p is pond.

@@ -97,24 +97,25 @@ func patchSizes(d *dice, total float64, n int) []float64 {
 // placeBlob looks for a middle for b: near a cluster's head or anywhere, clear
 // of other patches.
 func placeBlob(d *dice, b *blob, heads []geo.Point, others []blob, lo, hi geo.Point, counts func(geo.Point) bool) (geo.Point, bool) {
-	for try := range 400 {
+	for try := range 500 {
 		p := geo.Point{X: d.u(lo.X, hi.X), Y: d.u(lo.Y, hi.Y)}
 		if len(heads) > 0 && d.chance(0.6) && try < 200 {
 			h := heads[int(d.u(0, float64(len(heads))))]
 			p = geo.Point{X: h.X + 45*d.norm(), Y: h.Y + 45*d.norm()}
 		}
-		if counts(p) && clearOf(p, b.r, others) {
+		if apart := 1.5 - float64(try)/400; counts(p) && clearOf(p, b.r, others, apart) {
 			return p, true
 		}
 	}
 	return geo.Point{}, false
 }
 
-// clearOf says whether a patch of radius r at p keeps off the others.
-func clearOf(p geo.Point, r float64, others []blob) bool {
+// clearOf says whether a patch of radius r at p keeps off the others by apart
+// times both radii.
+func clearOf(p geo.Point, r float64, others []blob, apart float64) bool {
 	for i := range others {
 		o := &others[i]
-		if math.Hypot(p.X-o.x, p.Y-o.y) < 1.5*(o.r*o.long+r)+4 {
+		if math.Hypot(p.X-o.x, p.Y-o.y) < apart*(o.r*o.long+r)+4 {
 			return false
 		}
 	}

@@ -120,14 +120,22 @@ func (f *Field) planTrees(d *dice) {
 			i, best = k, reach
 		}
 	}
+	f.treeRow(d, i, clamp(0.4+0.6*f.scene.TreeShade, 0, 1))
+	if f.scene.TreeShade > 0.6 {
+		f.treeRow(d, (i+1)%len(f.ring), 1)
+	}
+}
+
+// treeRow lines up trees along a share of the ring's side i.
+func (f *Field) treeRow(d *dice, i int, share float64) {
 	a, b := f.ring[i], f.ring[(i+1)%len(f.ring)]
 	length := math.Hypot(b.X-a.X, b.Y-a.Y)
 	nx, ny := (b.Y-a.Y)/length, -(b.X-a.X)/length // outward of a counterclockwise ring
-	for t := d.u(0, 10); t < length*clamp(0.4+0.6*f.scene.TreeShade, 0, 1); t += d.u(3, 9) {
+	for t := d.u(0, 10); t < length*share; t += d.u(3, 9) {
 		p := along(a, b, t)
 		off := d.u(5, 10)
 		r := d.u(2, 4.5)
-		f.trees = append(f.trees, tree{p.X + nx*off, p.Y + ny*off, r, r * d.u(2, 3.2)})
+		f.trees = append(f.trees, tree{p.X + nx*off, p.Y + ny*off, r, r * d.u(2.5, 4)})
 	}
 }
 

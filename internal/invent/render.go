@@ -267,7 +267,8 @@ func (f *Field) buildOver(c *canvas, x int, px *spectrum, g grain) {
 		px.over(a, &m, light)
 	}
 	if road := c.line[lineRoad][x]; road > 0 {
-		px.over(road, &gravel, 1+float32(0.06*g.fine)+float32(0.08*g.slow))
+		px.over(min(road, 1), &gravel, 1+float32(0.06*g.fine)+float32(0.08*g.slow))
+		px.over(road-1, &concrete, 1+float32(0.02*g.slow))
 	}
 	px.over(c.line[linePond][x], &waterMuddy, 1+float32(0.03*g.slow))
 }
