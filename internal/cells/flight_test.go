@@ -89,7 +89,7 @@ func pass(t *testing.T, g grid.Grid, in []bool, opt cells.Options, paths ...stri
 // everyKind are pictures of every sample type and layout that is summed in a
 // way of its own.
 func everyKind() []flown {
-	base := geotiff.Format{Cols: 900, Rows: 700, Tile: 256, Deflate: true, Predictor: true, Affine: grid.Affine{A: 699999, B: 0.053, D: 3900001, F: -0.053}, EPSG: 32615}
+	base := geotiff.Format{Cols: 620, Rows: 590, Tile: 256, Deflate: true, Predictor: true, Affine: grid.Affine{A: 699999, B: 0.053, D: 3900001, F: -0.053}, EPSG: 32615}
 	four := []string{"green", "red", "rededge", "nir"}
 	five := []string{"blue", "green", "red", "rededge", "nir"}
 	rgb := []string{"red", "green", "blue"}
@@ -224,7 +224,7 @@ func checkCells(t *testing.T, s *cells.Summary, want []float64) {
 func TestPicturesInOtherSystemsFallIntoTheRightCells(t *testing.T) {
 	// The middle of the grid lies 4 degrees east of zone 15's meridian, so the
 	// neighbouring zone's rows are turned by more than 3 degrees.
-	g := grid.Grid{EPSG: 32615, OriginX: 727457, OriginY: 3903632.5, CellM: 0.5, Cols: 300, Rows: 300}
+	g := grid.Grid{EPSG: 32615, OriginX: 727457, OriginY: 3903632.5, CellM: 0.5, Cols: 140, Rows: 140}
 	in := make([]bool, g.Len())
 	for i := range in {
 		in[i] = true
@@ -246,7 +246,7 @@ func TestPicturesInOtherSystemsFallIntoTheRightCells(t *testing.T) {
 		t.Run(tc.name, func(t *testing.T) {
 			f := flown{"a.tif", geotiff.Format{Cols: 1500, Rows: 1500, Bands: 2, Sample: geotiff.Float32, Tile: 512, Affine: tc.affine, EPSG: tc.epsg, BandNames: []string{"red", "green"}}}
 			// Each pixel holds its own place in the grid's zone, worked out point by point.
-			f.format.Cols, f.format.Rows = 1400, 1400
+			f.format.Cols, f.format.Rows = 720, 720
 			src, err := crs.FromEPSG(tc.epsg)
 			if err != nil {
 				t.Fatal(err)
@@ -301,17 +301,24 @@ func checkPlaces(t *testing.T, s *cells.Summary) {
 }
 
 func TestTilesFarFromTheFieldAreSkipped(t *testing.T) {
-	g, in := square(400)
+	g, in := square(60)
 	for i := range in {
-		in[i] = i/g.Cols < 100 && i%g.Cols < 100
+		in[i] = i/g.Cols >= 10 && i/g.Cols < 20 && i%g.Cols >= 10 && i%g.Cols < 20
 	}
-	path := everyKind()[0].write(t)
-	s, err := pass(t, g, in, cells.Options{Workers: 2, MarginM: 15}, path)
-	if err != nil {
-		t.Fatal(err)
+	path := everyKind()[0].write(t) // tiles of 13.6 m
+	var far [2]uint32
+	for i, margin := range []float64{2, -1} {
+		s, err := pass(t, g, in, cells.Options{Workers: 2, MarginM: margin}, path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s.Covered != 1 {
+			t.Errorf("margin %g: %.2f of the field is covered", margin, s.Covered)
+		}
+		far[i] = s.Pixels[g.Index(55, 5)] + s.Pixels[g.Index(5, 55)] + s.Pixels[g.Index(55, 55)]
 	}
-	if s.Covered < 0.5 {
-		t.Errorf("%.2f of the field is covered", s.Covered)
+	if far[0] != 0 || far[1] == 0 {
+		t.Errorf("25 m from the field there are %d pixels, and %d when all are read", far[0], far[1])
 	}
 }
 
