@@ -96,6 +96,8 @@ func (d *Decoder) fetch(p part, out []byte) error {
 	switch {
 	case errors.Is(err, errLZWOld):
 		return unread("the picture's LZW is of a kind older than TIFF 6.0, which is not read")
+	case errors.Is(err, errors.ErrUnsupported):
+		return unread("the picture has JPEG pieces of a kind that is not read")
 	case err != nil:
 		return damaged("piece %d of %d: %v", p.segment+1, len(l.offsets), err)
 	}

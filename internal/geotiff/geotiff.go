@@ -94,8 +94,10 @@ type Image struct {
 	Overviews   int    // smaller copies of the picture in the file
 	Masks       int    // mask pictures in the file; they are not read
 
-	src    *source
-	layout layout
+	src      *source
+	layout   layout
+	ycc      bool   // samples are stored as luminance and colour differences
+	jpegHead []byte // what goes before each JPEG piece
 }
 
 // Blocks is how many blocks the picture has, left to right and then top to

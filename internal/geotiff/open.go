@@ -27,7 +27,7 @@ func Open(r io.ReaderAt, size int64) (*Image, error) {
 	}
 	im := &Image{src: s, Alpha: -1, BigEndian: s.order.String() == "BigEndian", Big: s.big}
 	for _, step := range []func(*directory) error{
-		im.shape, im.kind, im.compression, im.segments, im.words, im.place, im.otherPictures,
+		im.shape, im.kind, im.compression, im.segments, im.jpegTables, im.words, im.place, im.otherPictures,
 	} {
 		if err := step(d); err != nil {
 			return nil, err
@@ -155,7 +155,7 @@ func (im *Image) compression(d *directory) error {
 	im.Compression, im.Predictor, im.Interleaved = name, 1, planar != 2
 	switch comp {
 	case compNone:
-	case compPackBits:
+	case compPackBits, compJPEG:
 	case compDeflate, compDeflateOld, compLZW, compZSTD:
 		im.Predictor = int(min(predictor, 99))
 	default:
@@ -164,21 +164,23 @@ func (im *Image) compression(d *directory) error {
 	if im.Predictor < 1 || im.Predictor > 3 || im.Predictor == 3 && !im.Sample.Float() {
 		return unread("the picture uses predictor %d for %v samples, which is not read", predictor, im.Sample)
 	}
+	im.Lossy = comp == compJPEG
 	return im.photometric(photo)
 }
 
 // photometric refuses pictures whose samples are not the bands themselves.
 func (im *Image) photometric(photo uint64) error {
-	switch photo {
-	case photoWhiteIsZero, photoBlackIsZero, photoRGB:
+	im.ycc = photo == photoYCbCr && im.Compression == "jpeg"
+	switch {
+	case photo == photoWhiteIsZero, photo == photoBlackIsZero, photo == photoRGB, im.ycc:
 		im.BandNames = make([]string, im.Bands)
 		im.Wavelengths = make([]float64, im.Bands)
 		im.Colors = make([]string, im.Bands)
 		im.bandColors(photo)
 		return nil
-	case photoPalette:
+	case photo == photoPalette:
 		return unread("the picture has a colour table instead of bands, which is not read")
-	case photoCMYK:
+	case photo == photoCMYK:
 		return unread("the picture is in printing colours (CMYK), which are not read")
 	}
 	return unread("the picture's colour model (%d) is not read", photo)

@@ -17,6 +17,7 @@ type unpacker struct {
 	lzw     *lzwTable
 	zstd    *zstd.Decoder
 	whole   []byte
+	joined  []byte
 }
 
 // unpack fills out with the rows that the part's segment holds; in is its
@@ -34,6 +35,8 @@ func (u *unpacker) unpack(im *Image, in, out []byte) error {
 		return packBits(out, in)
 	case "zstd":
 		return u.zstandard(im, in, out)
+	case "jpeg":
+		return u.jpeg(im, in, out)
 	}
 	return errors.ErrUnsupported
 }
