@@ -46,16 +46,16 @@ func RingAreaM2(r geo.Ring) float64 {
 		q := r[(i+1)%len(r)]
 		d := radians(lonDiff(q.X, p.X))
 		turn += d
-		sum -= d * (meanAuthalic(p.Y, q.Y) - reference)
+		sum -= float64(d * (meanAuthalic(p.Y, q.Y) - reference))
 		slivers += sliver(p, q)
 	}
 	if math.Abs(turn) > math.Pi {
 		// The integral is the area down to the reference; the one that the ring
 		// encloses lies on the side of the pole.
 		pole := wgs84.authalic(math.Copysign(1, r[0].Y))
-		sum += turn * (pole - reference)
+		sum += float64(turn * (pole - reference))
 	}
-	return sum*wgs84.a*wgs84.a*(1-wgs84.e2()) - slivers
+	return float64(sum*wgs84.a*wgs84.a*(1-wgs84.e2())) - slivers
 }
 
 // sliver is the area in m² between the edge from p to q that is straight in
@@ -64,13 +64,13 @@ func RingAreaM2(r geo.Ring) float64 {
 func sliver(p, q geo.Point) float64 {
 	dLon, dLat := radians(lonDiff(q.X, p.X)), radians(q.Y-p.Y)
 	s, c := math.Sincos(radians((p.Y + q.Y) / 2))
-	w := 1 - wgs84.e2()*s*s
+	w := 1 - float64(wgs84.e2()*s*s)
 	n := wgs84.a / math.Sqrt(w)        // radius across the meridian
 	m := n * (1 - wgs84.e2()) / w      // radius along the meridian
 	mPhi := 3 * wgs84.e2() * s * c / w // its relative change with latitude
-	bulgeLat := (n*c*s/m*dLon*dLon + mPhi*dLat*dLat) / 8
+	bulgeLat := (float64(n*c*s/m*dLon*dLon) + float64(mPhi*dLat*dLat)) / 8
 	bulgeLonTimesCos := -m * s / n * dLat * dLon / 4
-	return 2. / 3 * m * n * (dLon*c*bulgeLat - dLat*bulgeLonTimesCos)
+	return 2. / 3 * m * n * (float64(dLon*c*bulgeLat) - float64(dLat*bulgeLonTimesCos))
 }
 
 // meanAuthalic is the mean of the authalic function over an edge along which the

@@ -32,6 +32,8 @@ type method uint8
 const (
 	geographic method = iota
 	transverseMercator
+	conical
+	webMercator
 )
 
 // A CRS is a coordinate reference system: longitude and latitude in degrees, or
@@ -44,6 +46,7 @@ type CRS struct {
 	method method
 	unitM  float64 // metres in one unit of x and y; degrees in one unit when geographic
 	tm     transverse
+	cone   conic
 }
 
 // WGS84 is longitude and latitude in degrees, EPSG:4326.
@@ -106,6 +109,13 @@ func FromEPSG(code int) (CRS, error) {
 		return UTM(code-32700, true), nil
 	case code > 26900 && code <= 26923:
 		return utmNAD83(code - 26900), nil
+	case code == 3857:
+		return CRS{name: "WGS 84 / Pseudo-Mercator", epsg: 3857, method: webMercator, unitM: 1}, nil
+	case code == 5070:
+		return conusAlbers(), nil
+	}
+	if c, ok := statePlane(code); ok {
+		return c, nil
 	}
 	return CRS{}, fmt.Errorf("EPSG:%d: %w", code, ErrUnknown)
 }
@@ -151,54 +161,90 @@ func (c CRS) Forward(lon, lat float64) (x, y float64, err error) {
 	if !(math.Abs(lat) <= 90 && math.Abs(lon) <= 540) {
 		return 0, 0, fmt.Errorf("longitude %g, latitude %g: %w", lon, lat, ErrOutside)
 	}
-	if c.Geographic() {
+	switch c.method {
+	case geographic:
 		return lon, lat, nil
+	case webMercator:
+		if math.Abs(lat) > 89 {
+			return 0, 0, fmt.Errorf("latitude %g in %s: %w", lat, c.name, ErrOutside)
+		}
+		return wgs84.a * radians(wrapLon(lon)), wgs84.a * math.Asinh(math.Tan(radians(lat))), nil
+	case conical:
+		if lat*c.cone.n < -80*math.Abs(c.cone.n) {
+			return 0, 0, fmt.Errorf("latitude %g in %s: %w", lat, c.name, ErrOutside)
+		}
+		x, y = c.cone.forward(lon, lat)
+	case transverseMercator:
+		if math.Abs(lonDiff(lon, c.tm.lon0)) > maxLonOffset {
+			return 0, 0, fmt.Errorf("longitude %g is far from the meridian %g of %s: %w", lon, c.tm.lon0, c.name, ErrOutside)
+		}
+		x, y = c.tm.forward(lon, lat)
 	}
-	if math.Abs(lonDiff(lon, c.tm.lon0)) > maxLonOffset {
-		return 0, 0, fmt.Errorf("longitude %g is far from the meridian %g of %s: %w", lon, c.tm.lon0, c.name, ErrOutside)
-	}
-	x, y = c.tm.forward(lon, lat)
 	return x / c.unitM, y / c.unitM, nil
 }
 
 // Inverse returns the longitude and latitude of x, y in the units of c. Far
 // outside the CRS the result means nothing: check it, or call Forward on it.
 func (c CRS) Inverse(x, y float64) (lon, lat float64) {
-	if c.Geographic() {
+	switch c.method {
+	case webMercator:
+		return degrees(x / wgs84.a), degrees(math.Atan(math.Sinh(y / wgs84.a)))
+	case conical:
+		return c.cone.inverse(x*c.unitM, y*c.unitM)
+	case transverseMercator:
+		return c.tm.inverse(x*c.unitM, y*c.unitM)
+	default:
 		return x, y
 	}
-	return c.tm.inverse(x*c.unitM, y*c.unitM)
 }
 
 // Convergence is the angle in degrees from true north to grid north at the
 // position, clockwise positive: positive east of the central meridian in the
 // northern hemisphere. A true bearing is the grid bearing plus the convergence.
 func (c CRS) Convergence(lon, lat float64) float64 {
-	if c.Geographic() {
+	switch c.method {
+	case conical:
+		return c.cone.n * lonDiff(lon, c.cone.lon0)
+	case transverseMercator:
+		return degrees(c.tm.project(lon, lat).gamma)
+	default:
 		return 0
 	}
-	return degrees(c.tm.project(lon, lat).gamma)
 }
 
 // ScaleFactor is how many metres on the plane one metre on the ellipsoid
-// becomes at the position. It is 1 for a geographic CRS.
+// becomes at the position: the square root of the area's scale where the scale
+// depends on the direction. It is 1 for a geographic CRS.
 func (c CRS) ScaleFactor(lon, lat float64) float64 {
-	if c.Geographic() {
+	switch c.method {
+	case webMercator:
+		s, co := math.Sincos(radians(lat))
+		w := 1 - wgs84.e2()*s*s
+		return math.Sqrt(w*w/(1-wgs84.e2())) / co
+	case conical:
+		return c.cone.scale(lat)
+	case transverseMercator:
+		return c.tm.project(lon, lat).scale
+	default:
 		return 1
 	}
-	return c.tm.project(lon, lat).scale
 }
 
 // WKT1 is c as a .prj file has it: well-known text, version 1, in the flavour
 // with ESRI's names, on one line. It is written for geographic systems and
-// Transverse Mercator.
+// Transverse Mercator, which is all that bittern writes files in; for others it is
+// empty.
 func (c CRS) WKT1() string {
 	geog := `GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]`
 	if c.datum == datumNAD83 {
 		geog = `GEOGCS["GCS_North_American_1983",DATUM["D_North_American_1983",SPHEROID["GRS_1980",6378137.0,298.257222101]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]`
 	}
-	if c.Geographic() {
+	switch c.method {
+	case geographic:
 		return geog
+	case transverseMercator:
+	default:
+		return ""
 	}
 	name := strings.NewReplacer("WGS 84 / UTM zone ", "WGS_1984_UTM_Zone_", "NAD83 / UTM zone ", "NAD_1983_UTM_Zone_", " ", "_", `"`, "").Replace(c.name)
 	return fmt.Sprintf(`PROJCS["%s",%s,PROJECTION["Transverse_Mercator"],PARAMETER["False_Easting",%s],PARAMETER["False_Northing",%s],`+

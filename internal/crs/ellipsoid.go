@@ -37,5 +37,5 @@ func (e ellipsoid) e2() float64 {
 func (e ellipsoid) authalic(s float64) float64 {
 	ecc := math.Sqrt(e.e2())
 	es := ecc * s
-	return (s/(1-es*es) + math.Atanh(es)/ecc) / 2
+	return (s/(1-float64(es*es)) + math.Atanh(es)/ecc) / 2
 }

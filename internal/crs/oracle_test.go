@@ -94,6 +94,50 @@ func worstAgainstPROJ(t *testing.T, c crs.CRS, from string) float64 {
 	return worst
 }
 
+func TestOtherSystemsAgreeWithPROJ(t *testing.T) {
+	oracle.Need(t, "cs2cs")
+	worst, back := 0.0, 0.0
+	codes := []int{
+		3857, 5070, 26951, 3433, 26952, 3434, 26981, 3451, 26982, 3452, 26994, 2254, 26995, 2255, 26996, 26997, 26998,
+		32137, 2275, 32138, 2276, 32139, 2277, 32140, 2278, 32141, 2279,
+		26941, 2225, 26942, 2226, 26943, 2227, 26944, 2228, 26945, 2229, 26946, 2230,
+	}
+	for _, code := range codes {
+		c, err := crs.FromEPSG(code)
+		if err != nil {
+			t.Fatal(err)
+		}
+		from := "EPSG:4269"
+		if code == 3857 {
+			from = "EPSG:4326"
+		}
+		var in strings.Builder
+		var pts []geo.Point
+		for lat := 26.3; lat < 43; lat += 3.1 {
+			for lon := -123.0; lon < -86; lon += 4.7 {
+				if far(c, lon, lat) {
+					continue
+				}
+				pts = append(pts, geo.Point{X: lon, Y: lat})
+				fmt.Fprintf(&in, "%.12f %.12f\n", lat, lon)
+			}
+		}
+		for i, row := range run(t, in.String(), "cs2cs", "-f", "%.7f", from, fmt.Sprintf("EPSG:%d", code)) {
+			x, y, err := c.Forward(pts[i].X, pts[i].Y)
+			if err != nil {
+				t.Fatal(err)
+			}
+			worst = math.Max(worst, c.UnitM()*math.Hypot(x-number(t, row[0]), y-number(t, row[1])))
+			lon, lat := c.Inverse(x, y)
+			back = math.Max(back, math.Hypot(lon-pts[i].X, lat-pts[i].Y))
+		}
+	}
+	t.Logf("%d systems against PROJ: %.2g m at worst, back %.2g degrees", len(codes), worst, back)
+	if worst > 1e-4 || back > 1e-11 {
+		t.Errorf("PROJ differs by %g m, and coming back by %g degrees", worst, back)
+	}
+}
+
 func TestConvergenceAndScaleAgreeWithGeographicLib(t *testing.T) {
 	oracle.Need(t, "GeoConvert")
 	var in strings.Builder
@@ -244,4 +288,10 @@ func TestFieldAreasAgreeWithPlanimeter(t *testing.T) {
 			t.Errorf("%s: got %.3f m2, Planimeter says %.3f", name, got, want)
 		}
 	}
+}
+
+// far reports whether c refuses the position: a narrow projection does.
+func far(c crs.CRS, lon, lat float64) bool {
+	_, _, err := c.Forward(lon, lat)
+	return err != nil
 }

@@ -2,7 +2,9 @@ package crs
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 )
 
 // parameters define a projected CRS by numbers, as WKT and GeoTIFF do: angles
@@ -27,6 +29,14 @@ func (p parameters) crs() (CRS, error) {
 	switch p.method {
 	case "transversemercator", "gausskruger":
 		return p.transverseMercator()
+	case "lambertconformalconic", "lambertconformalconic2sp", "lambertconicconformal2sp", "lambertconformalconic1sp", "lambertconicconformal1sp":
+		return p.conic(newLambert)
+	case "albers", "albersconicequalarea", "albersequalarea":
+		return p.conic(newAlbers)
+	case "mercatorauxiliarysphere", "popularvisualisationpseudomercator":
+		if p.plain() {
+			return FromEPSG(3857)
+		}
 	}
 	return CRS{}, fmt.Errorf("%s (projection %s): %w", p.name, p.method, ErrUnknown)
 }
@@ -51,6 +61,36 @@ func (p parameters) transverseMercator() (CRS, error) {
 		name: p.name, datum: p.datum, method: transverseMercator, unitM: p.unitM,
 		tm: newTransverse(p.datum.ellipsoid(), lon0, lat0, k0, fe, fn),
 	}, nil
+}
+
+// plain reports whether nothing is shifted, turned or scaled.
+func (p parameters) plain() bool {
+	k0, ok := p.of["scalefactor"]
+	return p.of["centralmeridian"] == 0 && p.of["latitudeoforigin"] == 0 && p.of["standardparallel1"] == 0 &&
+		p.of["falseeasting"] == 0 && p.of["falsenorthing"] == 0 && p.unitM == 1 && (!ok || k0 == 1)
+}
+
+func (p parameters) conic(build func(ellipsoid, coneShape) conic) (CRS, error) {
+	s := coneShape{
+		lon0: p.of["centralmeridian"], lat0: p.of["latitudeoforigin"], k0: 1,
+		fe: p.of["falseeasting"] * p.unitM, fn: p.of["falsenorthing"] * p.unitM,
+	}
+	lat1, one := p.of["standardparallel1"]
+	lat2, two := p.of["standardparallel2"]
+	if k0, ok := p.of["scalefactor"]; ok && !two {
+		s.k0 = k0
+	}
+	switch {
+	case !one:
+		lat1, lat2 = s.lat0, s.lat0
+	case !two:
+		lat2 = lat1
+	}
+	s.lat1, s.lat2 = lat1, lat2
+	if math.Abs(s.lon0) > 180 || math.Abs(s.lat0) > 89 || !(s.k0 > 0.5 && s.k0 < 1.5) || math.Abs(lat1) > 89 || math.Abs(lat2) > 89 || math.Abs(lat1+lat2) < 1 {
+		return CRS{}, fmt.Errorf("%s (parallels %g and %g): %w", p.name, lat1, lat2, ErrUnknown)
+	}
+	return CRS{name: p.name, datum: p.datum, method: conical, unitM: p.unitM, cone: build(p.datum.ellipsoid(), s)}, nil
 }
 
 // utm returns the UTM zone that has these parameters.
@@ -83,7 +123,7 @@ type GeoKeys struct {
 	Model      int             // GTModelTypeGeoKey: 1 projected, 2 geographic
 	Geographic int             // GeodeticCRSGeoKey: an EPSG code, or 32767
 	Projected  int             // ProjectedCRSGeoKey: an EPSG code, or 32767
-	Method     int             // ProjMethodGeoKey: 1 is Transverse Mercator
+	Method     int             // ProjMethodGeoKey: 1 is Transverse Mercator, 8 and 9 Lambert Conformal Conic, 11 Albers
 	LinearUnit int             // ProjLinearUnitsGeoKey: 9001 metre, 9002 foot, 9003 US survey foot
 	Citation   string          // any of the citations
 	Numbers    map[int]float64 // the keys that hold numbers, 3078 to 3094
@@ -109,12 +149,10 @@ func FromGeoKeys(k GeoKeys) (CRS, error) {
 	if p.unitM = linearUnits[k.LinearUnit]; k.LinearUnit == 0 {
 		p.unitM = 1
 	}
-	if k.Method == 1 {
-		p.method = "transversemercator"
-	}
-	for key, name := range geoParameters {
-		if v, ok := k.Numbers[key]; ok {
-			p.of[name] = v
+	p.method = geoMethods[k.Method]
+	for _, key := range slices.Sorted(maps.Keys(k.Numbers)) {
+		if name, ok := geoParameters[key]; ok {
+			p.of[name] = k.Numbers[key]
 		}
 	}
 	return p.crs()
@@ -123,8 +161,13 @@ func FromGeoKeys(k GeoKeys) (CRS, error) {
 // linearUnits are EPSG codes of units of length in metres.
 var linearUnits = map[int]float64{9001: 1, 9002: 0.3048, 9003: 1200. / 3937}
 
-// geoParameters are the numbers of GeoTIFF's parameter keys.
+// geoMethods are the values of ProjMethodGeoKey.
+var geoMethods = map[int]string{1: "transversemercator", 8: "lambertconformalconic2sp", 9: "lambertconformalconic1sp", 11: "albers"}
+
+// geoParameters are the numbers of GeoTIFF's parameter keys: of the natural
+// origin, or of the false origin that Lambert's form with two parallels has.
 var geoParameters = map[int]string{
-	3080: "centralmeridian", 3081: "latitudeoforigin",
-	3082: "falseeasting", 3083: "falsenorthing", 3092: "scalefactor",
+	3078: "standardparallel1", 3079: "standardparallel2", 3080: "centralmeridian", 3081: "latitudeoforigin",
+	3082: "falseeasting", 3083: "falsenorthing", 3084: "centralmeridian", 3085: "latitudeoforigin",
+	3086: "falseeasting", 3087: "falsenorthing", 3092: "scalefactor",
 }

@@ -5,6 +5,24 @@ import (
 	"testing"
 )
 
+func TestLambertReproducesThePublishedExample(t *testing.T) {
+	// T10.2: IOGP 373-7-2, Lambert Conic Conformal (2SP), worked example.
+	clarke1866 := ellipsoid{6378206.4, 294.9786982}
+	c := newLambert(clarke1866, coneShape{
+		lon0: -99, lat0: 27 + 50./60, lat1: 28 + 23./60, lat2: 30 + 17./60, k0: 1, fe: 2000000 * surveyFoot,
+	})
+	x, y := c.forward(-96, 28.5)
+	if math.Hypot(x/surveyFoot-2963503.91, y/surveyFoot-254759.80) > 0.01 {
+		t.Errorf("got %.4f %.4f ftUS", x/surveyFoot, y/surveyFoot)
+	}
+	if math.Abs(c.n-0.48991263) > 5e-9 || math.Abs(c.rho0/surveyFoot-37807441.20) > 0.01 {
+		t.Errorf("n %.8f, radius of the origin %.2f ftUS", c.n, c.rho0/surveyFoot)
+	}
+	if lon, lat := c.inverse(x, y); math.Abs(lon+96) > 1e-11 || math.Abs(lat-28.5) > 1e-11 {
+		t.Errorf("back to %.12f %.12f", lon, lat)
+	}
+}
+
 // The published examples stand on ellipsoids that no CRS here offers by name.
 func TestTransverseMercatorReproducesPublishedExamples(t *testing.T) {
 	airy := ellipsoid{6377563.396, 299.32496}

@@ -82,7 +82,7 @@ func (t *transverse) project(lon, lat float64) projected {
 	dxi, deta, p, q := series(t.alpha, xi0, eta0, 1)
 	gamma := math.Atan2(tauP*sinL, cosL*math.Hypot(1, tauP)) + math.Atan2(q, p)
 	// The scale on the sphere times what the series adds.
-	scale := math.Sqrt(1-t.e*t.e*sinP*sinP) * math.Hypot(1, tau) / h
+	scale := math.Sqrt(1-float64(t.e*t.e*sinP*sinP)) * math.Hypot(1, tau) / h
 	return projected{
 		xi: xi0 + dxi, eta: eta0 + deta, gamma: gamma,
 		scale: scale * math.Hypot(p, q) * t.ra / t.a,
@@ -111,7 +111,7 @@ func series(c [6]float64, xi, eta, sign float64) (dxi, deta, p, q float64) {
 func (t *transverse) conformal(tau float64) float64 {
 	h := math.Hypot(1, tau)
 	sigma := math.Sinh(t.e * math.Atanh(t.e*tau/h))
-	return tau*math.Hypot(1, sigma) - sigma*h
+	return float64(tau*math.Hypot(1, sigma)) - float64(sigma*h)
 }
 
 // geographic inverts conformal by Newton's method (Karney, equations 19 to 21).
@@ -120,7 +120,7 @@ func (t *transverse) geographic(tauP float64) float64 {
 	tau := tauP / e2m
 	for range 6 {
 		got := t.conformal(tau)
-		d := (tauP - got) / math.Hypot(1, got) * (1 + e2m*tau*tau) / (e2m * math.Hypot(1, tau))
+		d := (tauP - got) / math.Hypot(1, got) * (1 + float64(e2m*tau*tau)) / (e2m * math.Hypot(1, tau))
 		tau += d
 		if math.Abs(d) < 1e-15*math.Max(1, math.Abs(tau)) {
 			break
@@ -131,7 +131,7 @@ func (t *transverse) geographic(tauP float64) float64 {
 
 func (t *transverse) forward(lon, lat float64) (x, y float64) {
 	p := t.project(lon, lat)
-	return t.fe + t.ra*p.eta, t.fn + t.ra*p.xi - t.y0
+	return t.fe + float64(t.ra*p.eta), t.fn + float64(t.ra*p.xi) - t.y0
 }
 
 func (t *transverse) inverse(x, y float64) (lon, lat float64) {

@@ -243,7 +243,7 @@ func (n *wktNode) projected() (CRS, error) {
 	if c := n.child("CONVERSION"); c != nil {
 		conversion, methodNode = c, c.child("METHOD")
 	}
-	p := parameters{name: n.name(), datum: on.datum, method: letters(methodNode.name()), unitM: n.linearUnit(), of: conversion.parameters()}
+	p := parameters{name: n.name(), datum: on.datum, method: letters(methodNode.name()), unitM: n.linearUnit(), of: conversion.parameters(n.linearUnit())}
 	return p.crs()
 }
 
@@ -265,15 +265,18 @@ func (n *wktNode) linearUnit() float64 {
 	return unit.number()
 }
 
-func (n *wktNode) parameters() map[string]float64 {
+// parameters are the numbers of a projection, lengths in the unit of the whole
+// system, as WKT 1 has them; WKT 2 gives each its own.
+func (n *wktNode) parameters(unitM float64) map[string]float64 {
 	out := make(map[string]float64)
 	for _, c := range n.children {
 		if c.keyword != "PARAMETER" {
 			continue
 		}
 		v := c.number()
-		// WKT 2 gives lengths with their own unit; here they are all in that of
-		// the whole system, as WKT 1 has it.
+		if own := c.child("LENGTHUNIT"); own != nil && own.number() != unitM {
+			v *= own.number() / unitM
+		}
 		out[alias(letters(c.name()))] = v
 	}
 	return out

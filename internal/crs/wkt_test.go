@@ -92,11 +92,26 @@ func gdalWKT(t *testing.T, code int, flavour string) string {
 
 func TestEveryFlavourThatGDALWritesIsRead(t *testing.T) {
 	oracle.Need(t, "gdalsrsinfo")
-	for _, code := range []int{4326, 4269, 32615, 32722, 26915} {
+	for _, code := range []int{4326, 4269, 32615, 32722, 26915, 3857, 5070, 3434, 26951, 2255} {
+		want, err := crs.FromEPSG(code)
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, flavour := range []string{"wkt1", "wkt_esri", "wkt2_2015", "wkt2_2019"} {
 			c, err := crs.ParseWKT(gdalWKT(t, code, flavour))
-			if err != nil || c.EPSG() != code {
-				t.Errorf("EPSG:%d as %s: EPSG:%d, %v", code, flavour, c.EPSG(), err)
+			if err != nil {
+				t.Errorf("EPSG:%d as %s: %v", code, flavour, err)
+				continue
+			}
+			x, y, err := c.Forward(-91.3, 33.7)
+			wantX, wantY, _ := want.Forward(-91.3, 33.7)
+			if code != 32722 && (err != nil || math.Hypot(x-wantX, y-wantY) > 1e-4 || c.Doubt() != want.Doubt()) {
+				t.Errorf("EPSG:%d as %s: %v %v, want %v %v (%v)", code, flavour, x, y, wantX, wantY, err)
+			}
+			if want.Geographic() || code > 26900 && code != 26951 && code != 3857 {
+				if c.EPSG() != code {
+					t.Errorf("EPSG:%d as %s: EPSG:%d", code, flavour, c.EPSG())
+				}
 			}
 		}
 	}
@@ -118,6 +133,20 @@ func TestGeoKeysNameTheirSystem(t *testing.T) {
 		if err != nil || c.EPSG() != tc.epsg {
 			t.Errorf("%s: EPSG:%d, %v", tc.name, c.EPSG(), err)
 		}
+	}
+	south, err := crs.FromGeoKeys(crs.GeoKeys{Model: 1, Projected: 32767, Geographic: 4269, Method: 8, LinearUnit: 9001, Numbers: map[int]float64{
+		3078: 34.766666666666667, 3079: 33.3, 3084: -92, 3085: 32.666666666666667, 3086: 400000, 3087: 400000,
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := crs.FromEPSG(26952)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, y, _ := south.Forward(-91.55, 34.5)
+	if wantX, wantY, _ := want.Forward(-91.55, 34.5); math.Hypot(x-wantX, y-wantY) > 1e-6 {
+		t.Errorf("Arkansas South by parameters: %v %v, want %v %v", x, y, wantX, wantY)
 	}
 	for _, k := range []crs.GeoKeys{
 		{},
