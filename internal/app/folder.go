@@ -37,7 +37,8 @@ func openFolder(dir string) (*folder, error) {
 	info, err := os.Stat(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return &folder{dir: dir}, nil
+		f := &folder{dir: dir}
+		return f, f.probe()
 	case errors.Is(err, syscall.ENOTDIR):
 		return nil, &doubt.Problem{File: dir, What: "part of this path is a file, not a folder", Remedy: "give another folder with --out", Err: err}
 	case err != nil:
@@ -50,7 +51,16 @@ func openFolder(dir string) (*folder, error) {
 	if err != nil {
 		return nil, err
 	}
-	return f, f.refuseStrangers()
+	if err := f.refuseStrangers(); err != nil {
+		return nil, err
+	}
+	return f, f.probe()
+}
+
+// probe finds out before the long work that the folder cannot be written to.
+func (f *folder) probe() error {
+	defer f.drop()
+	return f.open()
 }
 
 // readDay reads the day.json of an earlier run in dir, or returns nil.

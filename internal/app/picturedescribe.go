@@ -68,7 +68,7 @@ func (d *Description) Letter() string {
 	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	line("%s is a picture of %s: %s, %d by %d pixels of %.1f cm (%.1f inches) on the ground.", d.File,
 		unit.US.Area(unit.Acres(d.Acres)), d.Sensor, d.Columns, d.Rows, d.PixelM*100, d.PixelM/0.0254)
-	line("It lies round %.5f north, %.5f east, in %s.", d.Center[1], d.Center[0], d.CRS)
+	line("It lies round %s, in %s.", degreesWords(d.Center[0], d.Center[1]), d.CRS)
 	for _, band := range d.Bands {
 		line("  band %d is %s, %s", band.Index, band.Name, band.How)
 	}
@@ -80,4 +80,16 @@ func (d *Description) Letter() string {
 		line("%s: %s %s", w.About, w.Says, w.Settle)
 	}
 	return b.String()
+}
+
+// degreesWords is "35.11882 north, 91.34548 west".
+func degreesWords(lon, lat float64) string {
+	ns, ew := "north", "east"
+	if lat < 0 {
+		lat, ns = -lat, "south"
+	}
+	if lon < 0 {
+		lon, ew = -lon, "west"
+	}
+	return fmt.Sprintf("%.5f %s, %.5f %s", lat, ns, lon, ew)
 }

@@ -72,7 +72,7 @@ func parseMoment(text string) (*moment, error) {
 func (m *moment) String() string {
 	s := m.time.Format("Monday 2 January 2006")
 	if m.clock {
-		s += " at " + m.time.Format("15:04")
+		s += fmt.Sprintf(" at %d:%02d", m.time.Hour(), m.time.Minute())
 	}
 	return s
 }

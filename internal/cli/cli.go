@@ -140,9 +140,14 @@ func newParser(tree *commands, out io.Writer, exit func(int)) (*kong.Kong, error
 	)
 }
 
-// plainUsage is kong's text for a wrong command line.
+// plainUsage is kong's text for a wrong command line, in plain words where its
+// own are not.
 func plainUsage(err error) string {
-	return strings.TrimSuffix(err.Error(), ".")
+	text := strings.TrimSuffix(err.Error(), ".")
+	if option, _, missing := strings.Cut(text, ": expected "); missing && strings.Contains(text, `but got "EOL"`) {
+		return option + " needs a value after it"
+	}
+	return text
 }
 
 // printed is the date that may be printed on paper: SOURCE_DATE_EPOCH, or none.

@@ -63,10 +63,9 @@ func cut(ts *testscript.TestScript, _ bool, args []string) {
 // writeGiven invents the field that the scripts share.
 func writeGiven(t *testing.T, dir string) {
 	t.Helper()
-	scene := invent.Believable(invent.FourBand16, 31)
+	scene := invent.Plain(invent.FourBand16, 31)
 	scene.Acres, scene.PixelM = 4, 0.10
-	scene.Weeds = invent.Weeds{Acres: 0.35, Patches: 3, Light: 0.3, Heavy: 0.6}
-	scene.KilledAcres = 0.1
+	scene.Weeds = invent.Weeds{Acres: 0.35, Patches: 3, Light: 0.5, Heavy: 0.8}
 	write(t, scene, dir, "flight.tif")
 	scene.Sensor = invent.ColorJPEGLike8
 	write(t, scene, dir, "colour.tif")
