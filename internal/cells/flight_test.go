@@ -246,7 +246,7 @@ func TestPicturesInOtherSystemsFallIntoTheRightCells(t *testing.T) {
 		t.Run(tc.name, func(t *testing.T) {
 			f := flown{"a.tif", geotiff.Format{Cols: 1500, Rows: 1500, Bands: 2, Sample: geotiff.Float32, Tile: 512, Affine: tc.affine, EPSG: tc.epsg, BandNames: []string{"red", "green"}}}
 			// Each pixel holds its own place in the grid's zone, worked out point by point.
-			f.format.Cols, f.format.Rows = 720, 720
+			f.format.Cols, f.format.Rows = 800, 800
 			src, err := crs.FromEPSG(tc.epsg)
 			if err != nil {
 				t.Fatal(err)
