@@ -11,12 +11,13 @@ import (
 // A chart is a map on a page: a window of the ground in a box of the page, grid
 // north up.
 type chart struct {
-	p      *page
-	faces  *typefaces
-	box    rect
-	window Bounds  // m, grid zone; has the box's proportions
-	scale  float64 // points per metre
-	taken  []rect  // where labels already stand
+	p       *page
+	faces   *typefaces
+	box     rect
+	window  Bounds  // m, grid zone; has the box's proportions
+	scale   float64 // points per metre
+	taken   []rect  // where labels already stand, and what they must not hide
+	numbers []rect  // where the numbers of blocks stand
 }
 
 // tolerance is how far, in points, an outline may be drawn from where it is.
@@ -138,16 +139,11 @@ func (c *chart) picture(p Picture, dpi float64, ramp bool) bool {
 }
 
 // free says whether a label may stand at r.
-func (c *chart) free(r rect) bool {
-	if !c.box.contains(r) {
-		return false
-	}
-	for _, t := range c.taken {
-		if t.overlaps(r) {
-			return false
-		}
-	}
-	return true
+func (c *chart) free(r rect) bool { return c.clear(r, c.taken) }
+
+// clear says whether r lies in the map and on none of others.
+func (c *chart) clear(r rect, others []rect) bool {
+	return c.box.contains(r) && !slices.ContainsFunc(others, r.overlaps)
 }
 
 // A flag is a label that is tied to a place by a line when it can't stand on it.
@@ -165,7 +161,7 @@ type flag struct {
 // and takes the room.
 func (c *chart) plant(w *flow, f flag) {
 	r := max(f.size*0.72, (c.faces[bold].width(f.text, f.size)+5)/2)
-	center, found := c.room(f, r)
+	center, found := c.room(f, r, c.taken)
 	if !found {
 		center = pt{min(max(f.at.x, c.box.x+r), c.box.right()-r), min(max(f.at.y, c.box.y+r), c.box.bottom()-r)}
 	}
@@ -193,8 +189,9 @@ func (f flag) foot(center pt) pt {
 	return best
 }
 
-// room looks round a place, nearest first, for where a disc of radius r is free.
-func (c *chart) room(f flag, r float64) (pt, bool) {
+// room looks round a place, nearest first, for where a disc of radius r is
+// clear of others.
+func (c *chart) room(f flag, r float64, others []rect) (pt, bool) {
 	for d := f.from; d < 150; d += 4 {
 		steps := 1
 		if d > 0 {
@@ -203,7 +200,7 @@ func (c *chart) room(f flag, r float64) (pt, bool) {
 		for i := range steps {
 			s, co := math.Sincos(2 * math.Pi * (float64(i) + 14) / 16) // north-east first
 			p := pt{f.at.x + d*co, f.at.y + d*s}
-			if c.free(rect{p.x - r - 1, p.y - r - 1, 2*r + 2, 2*r + 2}) {
+			if c.clear(rect{p.x - r - 1, p.y - r - 1, 2*r + 2, 2*r + 2}, others) {
 				return p, true
 			}
 		}

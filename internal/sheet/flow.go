@@ -220,7 +220,7 @@ func (t table) wrapped(i int, c cell) ([]string, style) {
 }
 
 func (t table) wrappedNote(i int, c cell) ([]string, style) {
-	return t.w.faces.short(c.note, style{regular, t.size - 0.5, quiet}, t.columns[i].width-t.gap, 2, t.size-2)
+	return t.w.faces.short(c.note, style{regular, t.size - 0.5, quiet}, t.columns[i].width-t.gap, t.lines+1, t.size-2)
 }
 
 // row sets one row with a hairline under it. Chosen rows have a shaded ground.

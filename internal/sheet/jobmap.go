@@ -138,24 +138,41 @@ func numberSize(n int) float64 {
 func numberBlock(w *flow, c *chart, f flag) {
 	id, size, rings := f.text, f.size, f.shape
 	half := max(size*0.62, c.faces[bold].width(id, size)/2+size*0.2)
-	box := extent(rings)
-	middle := pt{box.x + box.w/2, box.y + box.h/2}
-	if places := inside(rings); len(places) > 0 {
-		middle = places[0]
-	}
-	center := middle
-	if box.w < 3*half || box.h < 3*half {
-		f.at, f.from = middle, half
-		if free, found := c.room(f, half); found {
-			center = free
+	center, on := c.onBlock(rings, half, size*0.62)
+	if !on {
+		f.at, f.from = center, half
+		spot, found := c.room(f, half, c.taken)
+		if !found { // rather over a neighbouring block than over its number
+			spot, found = c.room(f, half, c.numbers)
+		}
+		if found {
+			center = spot
 			c.p.stroke(pen{ink: black, width: 0.7}, []pt{f.foot(center), center})
 		}
 	}
 	r := rect{center.x - half, center.y - size*0.62, 2 * half, size * 1.24}
+	c.numbers, c.taken = append(c.numbers, r), append(c.taken, r)
 	c.taken = append(c.taken, r)
 	c.p.box(white, r)
 	c.p.frame(pen{ink: black, width: 0.6}, r)
 	w.writeMiddle(center.x, center.y+size*0.36, id, style{bold, size, black})
+}
+
+// onBlock is where a number of the given half size may stand on its block, and
+// whether it may: on a block that is large enough, clear of other numbers.
+func (c *chart) onBlock(rings [][]pt, halfW, halfH float64) (pt, bool) {
+	box := extent(rings)
+	places := append(inside(rings), pt{box.x + box.w/2, box.y + box.h/2})
+	if box.w < 3*halfW || box.h < 3*halfW {
+		return places[0], false
+	}
+	for _, p := range places {
+		r := rect{p.x - halfW, p.y - halfH, 2 * halfW, 2 * halfH}
+		if c.clear(r, c.numbers) {
+			return p, true
+		}
+	}
+	return places[0], false
 }
 
 // drawMark draws a fixed thing with a symbol of its own shape and its label.

@@ -366,8 +366,9 @@ func jobBoxes(w *flow, j JobSheet, height float64) (chart, lists rect) {
 	foot := 20 + jobMapKey(j).height(narrow) // scale and north, and the key
 	ground := jobGround(j)
 	aspect := ground.width() / ground.height()
-	if aspect > 2 {
-		h := min(height-foot-110, max(70, w.width/aspect))
+	const forLists, leastWide = 110, 64
+	if aspect > 2 && height-foot-forLists >= leastWide {
+		h := min(height-foot-forLists, max(70, w.width/aspect))
 		return rect{w.left, w.y, w.width, h}, rect{w.left, w.y + h + foot + 2, w.width, height - h - foot - 2}
 	}
 	mapWidth := min(w.width*0.6, max(w.width*leastShare, (height-foot)*aspect)) - jobMapGap/2

@@ -231,25 +231,38 @@ func TestNoHazardIsDroppedFromACrowdedJob(t *testing.T) {
 }
 
 func TestNoTextOverlapsOrLeavesThePage(t *testing.T) {
-	check := func(name string, pages [][]sheet.TextBox) {
-		for n, boxes := range pages {
-			for i, a := range boxes {
-				if a.X < 18 || a.X+a.W > 612-18 || a.Y < 12 || a.Y+a.H > 792-14 {
-					t.Errorf("%s, page %d: %q leaves the page: %+v", name, n+1, a.Text, a)
-				}
-				for _, b := range boxes[:i] {
-					if a.X < b.X+b.W && b.X < a.X+a.W && a.Y < b.Y+b.H && b.Y < a.Y+a.H {
-						t.Errorf("%s, page %d: %q lies on %q", name, n+1, a.Text, b.Text)
-					}
+	for name, f := range fieldSamples() {
+		checkText(t, "field sheet, "+name, sheet.FieldText(f))
+	}
+	for name, j := range jobSamples() {
+		checkText(t, "job sheet, "+name, sheet.JobText(j))
+	}
+}
+
+// checkText fails the test where a line of text lies on another, or leaves the
+// page's margins.
+func checkText(t *testing.T, name string, pages [][]sheet.TextBox) {
+	t.Helper()
+	for n, boxes := range pages {
+		for i, a := range boxes {
+			if !(a.X >= 18 && a.X+a.W <= 612-18 && a.Y >= 12 && a.Y+a.H <= 792-14) {
+				t.Errorf("%s, page %d: %q leaves the page: %+v", name, n+1, a.Text, a)
+			}
+			for _, b := range boxes[:i] {
+				if a.X < b.X+b.W && b.X < a.X+a.W && a.Y < b.Y+b.H && b.Y < a.Y+a.H {
+					t.Errorf("%s, page %d: %q lies on %q", name, n+1, a.Text, b.Text)
 				}
 			}
 		}
 	}
-	for name, f := range fieldSamples() {
-		check("field sheet, "+name, sheet.FieldText(f))
-	}
-	for name, j := range jobSamples() {
-		check("job sheet, "+name, sheet.JobText(j))
+}
+
+// Days as no person would make them: names, lists and shapes of any length.
+func TestTextOfAnyLengthFindsRoom(t *testing.T) {
+	for seed := range uint64(150) {
+		d := dice{rand.New(rand.NewPCG(11, seed))}
+		checkText(t, fmt.Sprintf("field sheet of seed %d", seed), sheet.FieldText(d.field()))
+		checkText(t, fmt.Sprintf("job sheet of seed %d", seed), sheet.JobText(d.job()))
 	}
 }
 
