@@ -396,6 +396,29 @@ func TestRigGetsRates(t *testing.T) {
 	}
 }
 
+func TestHandGetsThePatchesThemselves(t *testing.T) {
+	g := guidance(t)
+	cells := append(disc(g.Grid, 300, 200, 8), disc(g.Grid, 150, 150, 30)...)
+	g.Applicator, g.Kind = "crew", block.ByHand
+	g.Plan = &block.Plan{Applicator: "crew", Kind: block.ByHand, Treated: cells, TreatedAcres: float64(len(cells)) * g.Grid.AcresPerCell}
+	dir := t.TempDir()
+	if err := export.WriteGuidance(dir, g); err != nil {
+		t.Fatal(err)
+	}
+	l, err := vector.ReadFile(filepath.Join(dir, "guidance", "crew", "blocks-r1-K7Q2MD-UNPINNED.kml"))
+	if err != nil || len(l.Features) != 2 || l.Features[0].Properties.Text("name") != "P1" {
+		t.Fatalf("%+v %v", l, err)
+	}
+	total := 0.0
+	for _, f := range l.Features {
+		v, _ := f.Properties.Number("acres")
+		total += v
+	}
+	if math.Abs(total-g.Plan.TreatedAcres) > 2e-4 || l.Features[0].Properties.Text("acres") < l.Features[1].Properties.Text("acres") {
+		t.Errorf("%v acres of %v", total, g.Plan.TreatedAcres)
+	}
+}
+
 func TestFolderNamesArePlain(t *testing.T) {
 	for name, want := range map[string]string{"Delta Air, 2": "delta-air-2", "plane": "plane", "../..": "applicator", "Ñandú": "and", "": "applicator", "A  b-": "a-b"} {
 		if got := export.Plain(name); got != want {

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"bittern/internal/atomicfile"
@@ -119,11 +120,41 @@ func (g *Guidance) files(what, inside string, l vector.Layer, c color.NRGBA) []g
 	return append(out, guidanceFile{what, ".kml", func(w io.Writer) error { return vector.WriteKML(w, title, []vector.Sheet{sheet}) }})
 }
 
+func (g *Guidance) placer() placer {
+	return newPlacer(g.Grid.CRS(), g.Grid.CellM, g.Grid.AcresPerCell, g.Grid.ConvergenceDeg)
+}
+
+// byHand reports whether the plan is patches to walk to, not blocks.
+func (g *Guidance) byHand() bool { return len(g.plan().Blocks) == 0 && len(g.plan().Treated) > 0 }
+
+// patches is the layer of ground that is treated on foot, as the cells lie, the
+// largest first.
+func (g *Guidance) patches() vector.Layer {
+	l := vector.Layer{Name: "blocks"}
+	p := g.placer()
+	m := g.Grid.TraceCells(g.plan().Treated)
+	slices.SortStableFunc(m, func(a, b geo.Polygon) int { return cmp.Compare(b.Area(), a.Area()) })
+	perM2 := float64(unit.SquareMeters(p.perM * p.perM).Acres())
+	for i, part := range m {
+		l.Features = append(l.Features, vector.Feature{
+			Polygons: geo.MultiPolygon{part.Map(p.point)},
+			Properties: vector.Properties{
+				{Name: "name", Value: fmt.Sprintf("P%d", i+1)},
+				{Name: "acres", Value: acres(part.Area() * perM2)},
+			},
+		})
+	}
+	return l
+}
+
 // blocks is the layer of blocks, and how far in ground metres an outline moved
 // to have few corners.
 func (g *Guidance) blocks() (vector.Layer, float64) {
+	if g.byHand() {
+		return g.patches(), 0
+	}
 	l := vector.Layer{Name: "blocks"}
-	p := newPlacer(g.Grid.CRS(), g.Grid.CellM, g.Grid.AcresPerCell, g.Grid.ConvergenceDeg)
+	p := g.placer()
 	moved := 0.0
 	for _, b := range g.plan().Blocks {
 		outline := b.Outline.Outer
@@ -158,7 +189,7 @@ func (g *Guidance) plan() *block.Plan {
 // without holes: what lies inside is left dry too.
 func (g *Guidance) dry() vector.Layer {
 	l := vector.Layer{Name: "do-not-spray"}
-	p := newPlacer(g.Grid.CRS(), g.Grid.CellM, g.Grid.AcresPerCell, g.Grid.ConvergenceDeg)
+	p := g.placer()
 	for _, d := range g.DoNotSpray {
 		for _, part := range d.Outline {
 			m := geo.MultiPolygon{{Outer: part.Outer.Map(p.point)}}

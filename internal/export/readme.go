@@ -25,6 +25,12 @@ func (g *Guidance) readMe(moved float64) string {
 	}
 	say("")
 	say("Coordinates: longitude and latitude in degrees, WGS84 (EPSG:4326).")
+	if g.byHand() {
+		say("Patches to treat on foot: %d, %s. The largest is P1.", len(g.patches().Features), g.Units.Area(unit.Acres(plan.TreatedAcres)))
+		g.sayDry(say)
+		g.sayLast(say)
+		return b.String()
+	}
 	say("Blocks: %d, %s; with the valve open %s.", len(plan.Blocks), g.Units.Area(unit.Acres(plan.BlockAcres)), g.Units.Area(unit.Acres(plan.ValveOnAcres)))
 	for _, blk := range plan.Blocks {
 		c := g.Grid.LonLat(geo.MultiPolygon{blk.Outline}.Inside())
@@ -33,6 +39,12 @@ func (g *Guidance) readMe(moved float64) string {
 	}
 	g.sayOutlines(say, moved)
 	g.sayDry(say)
+	g.sayLast(say)
+	return b.String()
+}
+
+// sayLast says the cautions.
+func (g *Guidance) sayLast(say func(string, ...any)) {
 	if len(g.Cautions) > 0 {
 		say("")
 		for _, c := range g.Cautions {
@@ -41,7 +53,6 @@ func (g *Guidance) readMe(moved float64) string {
 	}
 	say("")
 	say("The label is the law. A licensed applicator decides whether and how to apply. Local rules come first.")
-	return b.String()
 }
 
 func (g *Guidance) sayOutlines(say func(string, ...any), moved float64) {
