@@ -23,8 +23,10 @@ import (
 // cell.
 func Pass(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, opt Options) (*Summary, error) {
 	p := &pass{Options: opt, sum: &Summary{Grid: g, Inside: inside}}
-	var bands []placedBands
-	var used []*imagery.File
+	zone, err := crs.FromEPSG(g.EPSG)
+	if err != nil {
+		return nil, fmt.Errorf("the grid's zone: %w", err)
+	}
 	for _, file := range f.Files {
 		if file.PixelM > g.CellM {
 			return nil, &doubt.Problem{
@@ -33,20 +35,17 @@ func Pass(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, op
 				Remedy: "fly lower, or give the picture at its full size",
 			}
 		}
-		if slices.ContainsFunc(file.Bands, func(b string) bool { return b != "" }) {
-			bands = append(bands, placedBands{file.Bands, sampleOf(file.Image), file.SRGB})
-			used = append(used, file)
-		}
+	}
+	stacks := stacksOf(f.Files)
+	var bands []placedBands
+	for _, s := range stacks {
+		bands = append(bands, placedBands{s.bands, sampleOf(s.files[0].Image), s.files[0].SRGB})
 	}
 	if err := p.setBands(bands); err != nil {
 		return nil, err
 	}
-	zone, err := crs.FromEPSG(g.EPSG)
-	if err != nil {
-		return nil, fmt.Errorf("the grid's zone: %w", err)
-	}
-	for _, file := range used {
-		p.addFile(file, zone)
+	for _, s := range stacks {
+		p.addStack(s, zone)
 	}
 	if err := p.run(ctx); err != nil {
 		return nil, err
@@ -67,15 +66,16 @@ func sampleOf(im *geotiff.Image) Sample {
 	}
 }
 
-// addFile adds one file of the flight.
-func (p *pass) addFile(file *imagery.File, zone crs.CRS) {
+// addStack adds a file, or files whose pixels coincide, as one picture.
+func (p *pass) addStack(s stack, zone crs.CRS) {
+	file := s.files[0]
 	im := file.Image
-	l := p.newLayout(file.Bands, sampleOf(im), file.SRGB)
+	l := p.newLayout(s.bands, sampleOf(im), file.SRGB)
 	l.alpha = im.Alpha
 	l.setNoData(im.NoData)
 	pic := &picture{name: file.Name, layout: l}
-	pic.kernel, pic.differences = chooseKernel(l, im.RawPredictor() == 2)
-	pic.open = func() reader { return &fileReader{file: file, dec: im.NewDecoder(), raw: pic.differences} }
+	pic.kernel, pic.differences = chooseKernel(l, len(s.files) == 1 && im.RawPredictor() == 2)
+	pic.open = func() reader { return s.reader(pic.differences) }
 	at, same := file.To(zone)
 	u, straight := newUpright(*im.Affine, p.sum.Grid)
 	if pic.place = u; !same || !straight {
@@ -85,7 +85,9 @@ func (p *pass) addFile(file *imagery.File, zone crs.CRS) {
 		pic.chunks = append(pic.chunks, chunk{win: im.Block(i), block: i})
 	}
 	p.pictures = append(p.pictures, pic)
-	p.describe(file.PixelM, 8*im.Sample.Bytes(), file.SRGB || im.Lossy)
+	for _, f := range s.files {
+		p.describe(f.PixelM, 8*f.Image.Sample.Bytes(), f.SRGB || f.Image.Lossy)
+	}
 }
 
 // A fileReader reads the blocks of a file.
@@ -97,11 +99,20 @@ type fileReader struct {
 	conv []byte // samples of other types as 32-bit floats
 }
 
+func newFileReader(f *imagery.File, raw bool) *fileReader {
+	return &fileReader{file: f, dec: f.Image.NewDecoder(), raw: raw}
+}
+
 func (r *fileReader) read(c chunk) (pixels, error) {
-	im := r.file.Image
-	if im.BlockEmpty(c.block) {
+	if r.file.Image.BlockEmpty(c.block) {
 		return pixels{}, nil
 	}
+	return r.decode(c)
+}
+
+// decode reads a block, also one that the file has no bytes for.
+func (r *fileReader) decode(c chunk) (pixels, error) {
+	im := r.file.Image
 	r.buf = slices.Grow(r.buf[:0], im.BlockBytes())[:im.BlockBytes()]
 	decode := r.dec.Decode
 	if r.raw {

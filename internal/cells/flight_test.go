@@ -360,6 +360,47 @@ func writeEmpty(t *testing.T, f flown) string {
 	return path
 }
 
+func TestFilesWhosePixelsCoincideAreReadAsOne(t *testing.T) {
+	g, in := square(60)
+	kinds := everyKind()
+	together := kinds[0] // four bands of 16 bits
+	names := together.format.BandNames
+	var apart []string
+	for b, name := range names {
+		one := together
+		one.name, one.format.Bands, one.format.BandNames = name+".tif", 1, []string{name}
+		path := filepath.Join(t.TempDir(), one.name)
+		out, err := os.Create(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fill := func(w grid.Window, dst []byte) error {
+			all := make([]byte, w.Cols*w.Rows*8)
+			err := together.fill(w, all)
+			for i := range w.Cols * w.Rows {
+				copy(dst[2*i:2*i+2], all[8*i+2*b:])
+			}
+			return err
+		}
+		if err := errors.Join(geotiff.Write(out, one.format, fill), out.Close()); err != nil {
+			t.Fatal(err)
+		}
+		apart = append(apart, path)
+	}
+	opt := cells.Options{Workers: 2, MarginM: cells.Margin}
+	want, err := pass(t, g, in, opt, together.write(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := pass(t, g, in, opt, apart...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Ratio != "ln(red/green)" || !same(got, want) {
+		t.Errorf("four files of one band give another summary than one file of four")
+	}
+}
+
 func TestADamagedTileIsAProblemWithTheFilesName(t *testing.T) {
 	path := everyKind()[0].write(t)
 	data, err := os.ReadFile(path)

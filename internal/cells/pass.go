@@ -91,7 +91,7 @@ func (p *pass) run(ctx context.Context) error {
 	// not hold the processor idle; one more block for the one being added.
 	workers := max(p.Workers, 1) + 1
 	p.blocks = make(chan *block, workers+1)
-	var done int64
+	done, all := int64(0), p.pixels()
 	for b, err := range raster.MapOrderedWith(ctx, workers, p.queue(), p.worker) {
 		if err != nil {
 			return err
@@ -99,7 +99,7 @@ func (p *pass) run(ctx context.Context) error {
 		p.collect.add(b)
 		done += b.pixels
 		p.recycle(b)
-		p.Progress.Report(progress.Event{Stage: "reading the picture", Done: done / 1e6, Total: p.pixels() / 1e6, Unit: "Mpx"})
+		p.Progress.Report(progress.Event{Stage: "reading the picture", Done: done / 1e6, Total: all / 1e6, Unit: "Mpx"})
 	}
 	return p.conclude()
 }
