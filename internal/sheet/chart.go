@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"bittern/internal/geo"
+	"bittern/internal/unit"
 )
 
 // A chart is a map on a page: a window of the ground in a box of the page, grid
@@ -247,12 +248,12 @@ func inside(rings [][]pt) []pt {
 func (c *chart) scaleAndNorth(w *flow, u Units, convergence float64) {
 	const share = 0.35
 	y := c.box.bottom() + 3
-	unit, name := metresPerFoot, " ft"
+	perUnit, name := unit.MetersPerFoot, " ft"
 	if u == Metric {
-		unit, name = 1, " m"
+		perUnit, name = 1, " m"
 	}
-	length := niceBelow(c.box.w * share / c.scale / unit)
-	width := length * unit * c.scale
+	length := niceBelow(c.box.w * share / c.scale / perUnit)
+	width := length * perUnit * c.scale
 	st := style{regular, 8.5, black}
 	x, base := c.box.x+18, y+11
 	north(c.p, pt{c.box.x + 6, y + 8}, convergence)

@@ -5,11 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
-)
 
-const (
-	hectaresPerAcre = 43560 * 0.3048 * 0.3048 / 10000 // international foot, NIST SP 811 (2008), appendix B.8
-	metresPerFoot   = 0.3048                          // the same
+	"bittern/internal/unit"
 )
 
 // area is a figure in the sheet's unit without its name: to a tenth from one
@@ -17,7 +14,7 @@ const (
 func (u Units) area(acres float64) string {
 	v := acres
 	if u == Metric {
-		v *= hectaresPerAcre
+		v = float64(unit.Acres(acres).Hectares())
 	}
 	switch {
 	case v == 0:

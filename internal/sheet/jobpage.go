@@ -3,6 +3,8 @@ package sheet
 import (
 	"fmt"
 	"strings"
+
+	"bittern/internal/unit"
 )
 
 // Sizes of a job sheet, in points. Figures are never under figureSize.
@@ -290,27 +292,27 @@ func jobMix(w *flow, j JobSheet) {
 // jobAcres sets the acres three ways, large, and the loads.
 func jobAcres(w *flow, j JobSheet) {
 	u := j.Units
-	unit := " ac"
+	after := " ac"
 	if u == Metric {
-		unit = " ha"
+		after = " ha"
 	}
 	weeds := ""
 	if j.WeedsAcres != nil {
-		weeds = u.area(*j.WeedsAcres) + unit
+		weeds = u.area(*j.WeedsAcres) + after
 		if j.WeedsLow != nil && j.WeedsHigh != nil {
 			weeds += " (" + u.area(*j.WeedsLow) + "\u2013" + u.area(*j.WeedsHigh) + ")"
 		}
 	}
 	billed := ""
 	if j.BilledAcres != nil {
-		billed = u.area(*j.BilledAcres) + unit
+		billed = u.area(*j.BilledAcres) + after
 	}
 	w.y += 2
 	w.p.rule(pen{ink: black, width: 1.2}, w.left, w.y, w.right(), w.y)
 	figures := []blank{
 		{"weeds, estimated", weeds, 0.25},
-		{"blocks", u.area(j.BlockAcres) + unit, 0.16},
-		{"valve on", u.area(j.ValveOnAcres) + unit, 0.16},
+		{"blocks", u.area(j.BlockAcres) + after, 0.16},
+		{"valve on", u.area(j.ValveOnAcres) + after, 0.16},
 		{"billed", billed, 0.16},
 		{"loads", joined(", ", j.Loads, j.Gallons, j.Balance), 0.27},
 	}
@@ -508,7 +510,7 @@ func jobBlockRows(w *flow, j JobSheet) [][]cell {
 		}
 		longest := b.LongestRunFt
 		if j.Units == Metric {
-			longest *= metresPerFoot
+			longest *= unit.MetersPerFoot
 		}
 		rows[i] = []cell{
 			{text: b.ID, font: bold},
