@@ -7,12 +7,21 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"bittern/internal/cli"
 )
 
+// garbageShare is how much garbage, in per cent of what is in use, may gather
+// before it is collected. A day is a few large slices: collecting early costs
+// next to no time and spares a third of the peak memory.
+const garbageShare = 40
+
 func main() {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(garbageShare)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := cli.Main(ctx, cli.Env{
 		Args:   os.Args[1:],

@@ -46,10 +46,9 @@ func (d *Day) whereAndWhen() string {
 	s := d.Field.Name
 	flown, _ := parseMoment(deref(d.Flown))
 	treated, _ := parseMoment(deref(d.Treated))
-	switch {
-	case flown == nil:
+	if flown == nil {
 		s += ", day of the flight not given"
-	default:
+	} else {
 		s += ", flown " + flown.String()
 	}
 	if flown != nil && treated != nil {
