@@ -8,46 +8,99 @@ import "math"
 // sizes[0] is 0.
 func Components(in []bool, s Size, eight bool) (labels []int32, sizes []int) {
 	labels = make([]int32, s.Len())
-	sizes = []int{0}
-	var stack []int32
-	for i, b := range in {
-		if !b || labels[i] != 0 {
+	f := forest{0}
+	for y := range s.Rows {
+		row := labels[y*s.Cols : (y+1)*s.Cols]
+		var above []int32
+		if y > 0 {
+			above = labels[(y-1)*s.Cols : y*s.Cols]
+		}
+		f.labelRow(in[y*s.Cols:(y+1)*s.Cols], row, above, eight)
+	}
+	names := f.names()
+	sizes = make([]int, 1, 64)
+	for i, l := range labels {
+		if l == 0 {
 			continue
 		}
-		label := int32(len(sizes))
-		labels[i] = label
-		stack = append(stack[:0], int32(i))
-		n := 0
-		for len(stack) > 0 {
-			at := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			n++
-			stack = spill(stack, in, labels, s, int(at), label, eight)
+		k := names[l]
+		labels[i] = k
+		if int(k) == len(sizes) {
+			sizes = append(sizes, 0)
 		}
-		sizes = append(sizes, n)
+		sizes[k]++
 	}
 	return labels, sizes
 }
 
-// spill labels the free neighbours of cell at and pushes them.
-func spill(stack []int32, in []bool, labels []int32, s Size, at int, label int32, eight bool) []int32 {
-	x, y := at%s.Cols, at/s.Cols
-	for dy := -1; dy <= 1; dy++ {
-		for dx := -1; dx <= 1; dx++ {
-			if !eight && dx != 0 && dy != 0 {
-				continue
-			}
-			if x+dx < 0 || x+dx >= s.Cols || y+dy < 0 || y+dy >= s.Rows {
-				continue
-			}
-			j := at + dy*s.Cols + dx
-			if in[j] && labels[j] == 0 {
-				labels[j] = label
-				stack = append(stack, int32(j))
+// A forest holds for each provisional label an earlier label of the same part,
+// or itself.
+type forest []int32
+
+func (f forest) root(l int32) int32 {
+	for f[l] != l {
+		f[l] = f[f[l]]
+		l = f[l]
+	}
+	return l
+}
+
+func (f forest) join(a, b int32) int32 {
+	a, b = f.root(a), f.root(b)
+	f[max(a, b)] = min(a, b)
+	return min(a, b)
+}
+
+// labelRow labels one row from its left and upper neighbours.
+func (f *forest) labelRow(in []bool, row, above []int32, eight bool) {
+	left := int32(0)
+	for x, b := range in {
+		if !b {
+			left = 0
+			continue
+		}
+		l := left
+		if above != nil {
+			if u := above[x]; u != 0 {
+				l = f.with(l, u)
+			} else if eight {
+				if x > 0 && left == 0 && above[x-1] != 0 {
+					l = f.with(l, above[x-1])
+				}
+				if x+1 < len(above) && above[x+1] != 0 {
+					l = f.with(l, above[x+1])
+				}
 			}
 		}
+		if l == 0 {
+			l = int32(len(*f))
+			*f = append(*f, l)
+		}
+		row[x], left = l, l
 	}
-	return stack
+}
+
+func (f forest) with(l, other int32) int32 {
+	if l == 0 || l == other {
+		return other
+	}
+	return f.join(l, other)
+}
+
+// names numbers the roots from 1 in their order, which is that of their first
+// cells, and gives every label its root's number.
+func (f forest) names() []int32 {
+	out := make([]int32, len(f))
+	n := int32(0)
+	for l := 1; l < len(f); l++ {
+		if r := f.root(int32(l)); r == int32(l) {
+			n++
+			out[l] = n
+		} else {
+			out[l] = out[r]
+		}
+	}
+	return out
 }
 
 // Keep clears the parts of in (see [Components]) for which want is false. It is
@@ -116,10 +169,14 @@ const Far = float32(1e9)
 // Exact (two passes: down the columns, then the lower envelope of parabolas
 // along each row; Felzenszwalb and Huttenlocher, Theory of Computing 8 (2012),
 // 415-428).
-func Distance(in []bool, s Size) []float32 {
+func Distance(in []bool, s Size) []float32 { return DistanceWithin(in, s, float64(Far)) }
+
+// DistanceWithin is [Distance] as far as limit cells, and [Far] beyond; it costs
+// less the less ground lies within the limit.
+func DistanceWithin(in []bool, s Size, limit float64) []float32 {
 	d := make([]float32, s.Len())
 	columnDistance(d, in, s)
-	e := envelope{at: make([]int, s.Cols), from: make([]float64, s.Cols+1), f: make([]float64, s.Cols)}
+	e := envelope{at: make([]int, s.Cols), from: make([]float64, s.Cols+1), f: make([]float64, s.Cols), limit: limit}
 	for y := range s.Rows {
 		e.row(d[y*s.Cols : (y+1)*s.Cols])
 	}
@@ -146,30 +203,54 @@ func columnDistance(d []float32, in []bool, s Size) {
 
 // An envelope is the lower envelope of the parabolas f[q] + (x-q)^2.
 type envelope struct {
-	at   []int     // the parabolas on it
-	from []float64 // where each begins
-	f    []float64
+	at    []int     // the parabolas on it
+	from  []float64 // where each begins
+	f     []float64
+	limit float64
 }
 
 func (e *envelope) row(d []float32) {
 	n := 0
+	limit := float32(e.limit)
 	for q, v := range d {
-		if v >= Far {
+		if v > limit || v >= Far {
+			d[q] = Far
+			continue
+		}
+		// Between two cells at 0 a third one hides nothing and hides nothing of
+		// theirs: only the ends of a run of them matter.
+		if v == 0 && q > 0 && q+1 < len(d) && d[q-1] == 0 && d[q+1] == 0 {
 			continue
 		}
 		e.f[q] = float64(v) * float64(v)
 		n = e.add(q, n)
 	}
-	if n == 0 {
-		return
+	for k := range n {
+		e.draw(d, k, n)
 	}
-	k := 0
-	for x := range d {
-		for k+1 < n && e.from[k+1] < float64(x) {
-			k++
+}
+
+// draw writes the stretch of the k-th parabola of n.
+func (e *envelope) draw(d []float32, k, n int) {
+	q := e.at[k]
+	lo, hi := float64(q)-e.limit, float64(q)+e.limit
+	if k > 0 {
+		lo = max(lo, math.Floor(e.from[k])+1)
+	}
+	if k+1 < n {
+		hi = min(hi, math.Floor(e.from[k+1]))
+	}
+	f := e.f[q]
+	for x := int(max(lo, 0)); x <= int(min(hi, float64(len(d)-1))); x++ {
+		if d[x] == 0 {
+			continue
 		}
-		dx := float64(x - e.at[k])
-		d[x] = float32(math.Sqrt(float64(dx*dx) + e.f[e.at[k]]))
+		dx := float64(x - q)
+		if v := math.Sqrt(float64(dx*dx) + f); v <= e.limit {
+			d[x] = float32(v)
+		} else {
+			d[x] = Far
+		}
 	}
 }
 
@@ -191,7 +272,7 @@ func (e *envelope) add(q, n int) int {
 // Grow marks the cells within radius cells, between middles, of a cell where in
 // is true.
 func Grow(in []bool, s Size, radius float64) []bool {
-	return within(Distance(in, s), func(d float32) bool { return float64(d) <= radius })
+	return within(DistanceWithin(in, s, radius), func(d float32) bool { return float64(d) <= radius })
 }
 
 // Shrink marks the cells where in is true that lie more than radius cells,
@@ -202,7 +283,7 @@ func Shrink(in []bool, s Size, radius float64) []bool {
 	for i, b := range in {
 		out[i] = !b
 	}
-	return within(Distance(out, s), func(d float32) bool { return float64(d) > radius })
+	return within(DistanceWithin(out, s, radius), func(d float32) bool { return float64(d) > radius })
 }
 
 // Open shrinks and grows again: what is narrower than 2*radius goes.

@@ -330,6 +330,50 @@ print(json.dumps(n.distance_transform_edt(~np.array(json.load(sys.stdin)).reshap
 	compare(t, "distance", stat.Distance(in, s), want, 1e-5)
 }
 
+func TestDistanceWithinIsDistanceUpToItsLimit(t *testing.T) {
+	for seed := range uint64(6) {
+		s := stat.Size{Cols: 41, Rows: 33}
+		_, in := raster(seed, s)
+		for i := range in {
+			in[i] = !in[i] && i%int(seed+1) == 0 || i%s.Cols < 3
+		}
+		full := stat.Distance(in, s)
+		for _, limit := range []float64{0, 1, 2.5, 7} {
+			for i, d := range stat.DistanceWithin(in, s, limit) {
+				want := full[i]
+				if float64(want) > limit {
+					want = stat.Far
+				}
+				if d != want {
+					t.Fatalf("seed %d limit %g cell %d: %v, want %v", seed, limit, i, d, want)
+				}
+			}
+		}
+	}
+}
+
+func TestDistanceAgreesWithBruteForce(t *testing.T) {
+	s := stat.Size{Cols: 23, Rows: 19}
+	for seed := range uint64(20) {
+		_, in := raster(seed, s)
+		for i := range in {
+			in[i] = !in[i] && i%int(seed/4+1) == 0
+		}
+		got := stat.Distance(in, s)
+		for i := range in {
+			want := float64(stat.Far)
+			for j, b := range in {
+				if b {
+					want = min(want, math.Hypot(float64(i%s.Cols-j%s.Cols), float64(i/s.Cols-j/s.Cols)))
+				}
+			}
+			if math.Abs(float64(got[i])-want) > 1e-5*want {
+				t.Fatalf("seed %d cell %d: %v, want %v", seed, i, got[i], want)
+			}
+		}
+	}
+}
+
 func TestDistanceIsFarWhenNothingIsMarked(t *testing.T) {
 	if d := stat.Distance(make([]bool, 12), stat.Size{Cols: 4, Rows: 3}); d[5] != stat.Far {
 		t.Errorf("got %v", d[5])

@@ -25,8 +25,8 @@ const (
 // lead carries the open ends of the kept traces on to the perimeter or to
 // another trace, along the way that shows most, and joins ends that meet.
 func (w *follower) lead(ts []trace, depth []float32, rim float32) []trace {
+	w.owner = w.owners(ts)
 	for i := range ts {
-		w.owner = w.owners(ts)
 		for k := range 2 {
 			if ts[i].ends[k] == openEnd {
 				w.leadEnd(ts, end{i, k}, depth, rim)
@@ -53,6 +53,11 @@ func (w *follower) leadEnd(ts []trace, e end, depth []float32, rim float32) {
 		return
 	}
 	t := &ts[e.trace]
+	drawLine(way, 1.5, w.size, func(at int) {
+		if w.owner[at] == 0 {
+			w.owner[at] = int32(e.trace + 1)
+		}
+	})
 	if e.which == 0 {
 		slices.Reverse(way)
 		t.pts = append(way, t.pts...)

@@ -29,11 +29,10 @@ func (f *finder) contrast() error {
 
 // around is the mean of each feature over the square round about each cell.
 func (v *view) around(radius float64) [][]float32 {
-	in := v.crop()
 	out := make([][]float32, 0, len(v.ratio)+1)
 	for _, feature := range v.features() {
 		m := make([]float32, len(feature))
-		stat.Box(m, feature, in, v.size, int(math.Round(radius)))
+		stat.Box(m, feature, v.known, v.size, int(math.Round(radius)))
 		out = append(out, m)
 	}
 	return out
@@ -42,20 +41,35 @@ func (v *view) around(radius float64) [][]float32 {
 // features are the ratios and the brightness.
 func (v *view) features() [][]float32 { return append(v.ratio[:len(v.ratio):len(v.ratio)], v.bright) }
 
-// steps is the robust distance of each cell from what is around it, in steps;
-// around lies on cells factor times as large.
-func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, error) {
-	d := v.deviations(around, s, factor)
-	p := len(d)
-	in := v.crop()
-	cols := make([][]float32, p)
-	for j := range d {
-		cols[j] = stat.Sample(d[j], in, cropSample)
+// A deviation takes a cell's features less those of the ground round about it.
+type deviation struct {
+	v      *view
+	around [][]float32 // on cells factor times as large
+	cols   int
+	factor int
+	have   [][]float32
+}
+
+// at puts the deviations of cell (x, y) into d.
+func (t *deviation) at(x, y int, d *[mostFeatures]float32) {
+	i, j := y*t.v.size.Cols+x, y/t.factor*t.cols+x/t.factor
+	for k, feature := range t.have {
+		d[k] = feature[i] - t.around[k][j]
 	}
-	x := make([]float64, 0, p*len(cols[0]))
-	for i := range cols[0] {
-		for j := range p {
-			x = append(x, float64(cols[j][i]))
+	d[len(t.have)-1] *= brightWeight
+}
+
+// steps is the robust distance of each known cell from what is around it, in
+// steps; around lies on cells of s, factor times as large.
+func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, error) {
+	t := deviation{v, around, s.Cols, factor, v.features()}
+	p := len(t.have)
+	var d [mostFeatures]float32
+	var x []float64
+	for _, i := range v.sample() {
+		t.at(int(i)%v.size.Cols, int(i)/v.size.Cols, &d)
+		for _, dj := range d[:p] {
+			x = append(x, float64(dj))
 		}
 	}
 	e, err := stat.Concentrate(x, p, stat.Concentration{Share: contrastShare, Steps: 8, Floor: contrastFloor})
@@ -64,32 +78,13 @@ func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, erro
 	}
 	w := whiten(&e)
 	out := make([]uint8, len(v.known))
-	for i, ok := range in {
-		if ok { // no feature is NaN here: a cell that is known lies in its own square
-			out[i] = uint8(min(w.distance(d, i), farFromCrop)*stepsPer + 0.5)
+	for y := range v.size.Rows {
+		for x, ok := range v.known[y*v.size.Cols : (y+1)*v.size.Cols] {
+			if ok {
+				t.at(x, y, &d)
+				out[y*v.size.Cols+x] = w.steps(&d)
+			}
 		}
 	}
 	return out, nil
-}
-
-// deviations subtracts what is around from each feature.
-func (v *view) deviations(around [][]float32, s stat.Size, factor int) [][]float32 {
-	var out [][]float32
-	for j, feature := range v.features() {
-		d := make([]float32, len(feature))
-		weight := float32(1)
-		if j == len(v.ratio) {
-			weight = brightWeight
-		}
-		for y := range v.size.Rows {
-			from := around[j][y/factor*s.Cols:]
-			row := feature[y*v.size.Cols : (y+1)*v.size.Cols]
-			to := d[y*v.size.Cols:]
-			for x, value := range row {
-				to[x] = float32(weight * (value - from[x/factor]))
-			}
-		}
-		out = append(out, d)
-	}
-	return out
 }

@@ -4,21 +4,18 @@ import "bittern/internal/stat"
 
 // Settings of the perimeter strip. Lengths in metres.
 const (
-	edgeSearchM   = 16.0 // the strip ends within so much of the boundary
-	edgeInnerM    = 30.0 // how far in the crop's own level is taken from
-	edgeLeastM    = 1.0  // a boundary drawn by hand is never better
-	edgeRise      = 0.8  // spreads that a profile must stand above the crop's to count
-	edgeShare     = 0.35 // of the rise at the boundary, at which the strip ends
-	edgeBinsPerM  = 2
-	edgeRoughM    = 3.0 // how far in the strip may bulge beyond its width
-	edgeBulgeDist = 4.0 // spreads from the crop, smoothed, that a bulge must have
+	edgeSearchM  = 16.0 // the strip ends within so much of the boundary
+	edgeInnerM   = 30.0 // how far in the crop's own level is taken from
+	edgeLeastM   = 1.0  // a boundary drawn by hand is never better
+	edgeRise     = 0.8  // spreads that a profile must stand above the crop's to count
+	edgeShare    = 0.35 // of the rise at the boundary, at which the strip ends
+	edgeBinsPerM = 2
 )
 
 // perimeterWidth is the width of the strip along the boundary that is not like
 // the crop, in metres: where the median distance from the crop, against the
 // distance from the boundary, has come down to the crop's own level.
-func perimeterWidth(dist []uint8, depth []float32, ok []bool, cell float64) float64 {
-	profile := edgeProfile(dist, depth, ok, cell)
+func perimeterWidth(profile []float64) float64 {
 	search := int(edgeSearchM * edgeBinsPerM)
 	base := stat.Median(profile[search:])
 	peak := 0.0
@@ -44,23 +41,45 @@ func perimeterWidth(dist []uint8, depth []float32, ok []bool, cell float64) floa
 
 // edgeProfile is the median distance from the crop, in spreads, for each step
 // of depth from the boundary; NaN where no cell lies.
-func edgeProfile(dist []uint8, depth []float32, ok []bool, cell float64) []float64 {
+func (f *finder) edgeProfile() []float64 {
 	n := int(edgeInnerM * edgeBinsPerM)
 	counts := make([][256]int32, n)
-	for i, d := range depth {
-		if !ok[i] {
+	w := whiten(&f.fineNorm.Ellipsoid)
+	var d [mostFeatures]float32
+	for i, depth := range f.depth {
+		if !f.ok[i] || depth >= stat.Far {
 			continue
 		}
-		if k := int((float64(d) - 0.5) * cell * edgeBinsPerM); k >= 0 && k < n {
-			counts[k][dist[i]]++
+		if k := int((float64(depth) - 0.5) * f.cell() * edgeBinsPerM); k >= 0 && k < n {
+			for j, r := range f.fine.ratio[:w.p] {
+				d[j] = r[i]
+			}
+			counts[k][w.steps(&d)]++
 		}
 	}
 	out := make([]float64, n)
 	for k := range counts {
-		out[k] = countMedian(&counts[k]) / stepsPer
+		out[k] = countQuantile(&counts[k], 0.5) / stepsPer
 	}
 	return out
 }
 
-// countMedian is the median of a histogram of steps; NaN when it is empty.
-func countMedian(counts *[256]int32) float64 { return countQuantile(counts, 0.5) }
+// depths is how far each cell lies from the nearest one that is not inside, in
+// cells, up to limit; what lies beyond the raster is not inside.
+func depths(inside []bool, s stat.Size, limit float64) []float32 {
+	to := stat.Size{Cols: s.Cols + 2, Rows: s.Rows + 2}
+	out := make([]bool, to.Len())
+	for i := range out {
+		out[i] = true
+	}
+	for y := range s.Rows {
+		for x := range s.Cols {
+			out[(y+1)*to.Cols+x+1] = !inside[y*s.Cols+x]
+		}
+	}
+	d := stat.DistanceWithin(out, to, limit)
+	for y := range s.Rows {
+		copy(d[y*s.Cols:(y+1)*s.Cols], d[(y+1)*to.Cols+1:])
+	}
+	return d[:s.Len()]
+}

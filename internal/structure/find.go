@@ -65,7 +65,6 @@ type finder struct {
 
 	fine     *view // on the day's cells
 	fineNorm cropNorm
-	fineDist []uint8   // distance from the crop, in steps
 	fineStep []uint8   // distance from the ground round about, in steps
 	depth    []float32 // cells from the nearest cell outside
 	ok       []bool    // inside and known
@@ -106,14 +105,13 @@ func (f *finder) look() error {
 	}
 	if errors.Is(err, stat.ErrFewPoints) {
 		f.norm, f.fineNorm = cropNorm{}, cropNorm{}
-		f.dist, f.fineDist = make([]uint8, f.coarse.size.Len()), make([]uint8, f.fine.size.Len())
-		f.step, f.fineStep = f.dist, f.fineDist
+		f.dist, f.fineStep = make([]uint8, f.coarse.size.Len()), make([]uint8, f.fine.size.Len())
+		f.step = f.dist
 		err = nil
 	} else if err == nil {
-		f.fineDist = f.fine.distances(&f.fineNorm)
 		err = f.contrast()
 	}
-	f.depth = stat.Distance(not(f.fine.inside), f.fine.size)
+	f.depth = depths(f.fine.inside, f.fine.size, edgeInnerM/f.cell()+1)
 	return err
 }
 
@@ -136,16 +134,8 @@ func (f *finder) coarseCell() float64 { return f.sum.Grid.CellM * float64(f.fact
 // findEdge measures the perimeter strip.
 func (f *finder) findEdge() error {
 	f.out = &Layout{Grid: f.sum.Grid}
-	f.out.PerimeterM = perimeterWidth(f.fineDist, f.depth, f.ok, f.cell())
+	f.out.PerimeterM = perimeterWidth(f.edgeProfile())
 	return nil
-}
-
-func not(in []bool) []bool {
-	out := make([]bool, len(in))
-	for i, b := range in {
-		out[i] = !b
-	}
-	return out
 }
 
 func count(in []bool) int {

@@ -96,28 +96,30 @@ func outward(v []uint8, seen []bool, s stat.Size, steps int) []uint8 {
 	for i, ok := range seen {
 		if ok {
 			out[i], done[i] = v[i], true
+		}
+	}
+	for i, ok := range seen {
+		if x := i % s.Cols; ok && (x > 0 && !seen[i-1] || x+1 < s.Cols && !seen[i+1] || i >= s.Cols && !seen[i-s.Cols] || i+s.Cols < len(seen) && !seen[i+s.Cols]) {
 			ring = append(ring, int32(i))
 		}
 	}
+	sum, n := make([]uint16, len(v)), make([]uint8, len(v))
 	for range steps {
-		sum := map[int32][2]int{}
 		var next []int32
 		for _, at := range ring {
 			eachNeighbour(int(at), s, func(j int) {
 				if done[j] {
 					return
 				}
-				k := int32(j)
-				t := sum[k]
-				if t[1] == 0 {
-					next = append(next, k)
+				if n[j] == 0 {
+					next = append(next, int32(j))
 				}
-				sum[k] = [2]int{t[0] + int(out[at]), t[1] + 1}
+				sum[j] += uint16(out[at])
+				n[j]++
 			})
 		}
 		for _, k := range next {
-			t := sum[k]
-			out[k], done[k] = uint8((t[0]+t[1]/2)/t[1]), true
+			out[k], done[k] = uint8((sum[k]+uint16(n[k])/2)/uint16(n[k])), true
 		}
 		ring = next
 	}
@@ -125,7 +127,7 @@ func outward(v []uint8, seen []bool, s stat.Size, steps int) []uint8 {
 }
 
 func (f *finder) coarseDepth() []float32 {
-	return stat.Distance(not(f.coarse.inside), f.coarse.size)
+	return depths(f.coarse.inside, f.coarse.size, edgeInnerM/f.coarseCell())
 }
 
 // evidence is the mean strength from a to b.

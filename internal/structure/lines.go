@@ -2,6 +2,7 @@ package structure
 
 import (
 	"math"
+	"sort"
 
 	"bittern/internal/stat"
 )
@@ -78,61 +79,107 @@ func transpose[T any](v []T, s stat.Size) []T {
 // sweep runs the headings that lie nearer to the raster's rows (to its columns
 // when turned) and keeps the strongest in out.
 func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField) {
-	w := newSweeper(v, s)
+	if s.Len() == 0 {
+		return
+	}
+	w := newSweeper(v, s, shape)
 	for k, h := range headings {
-		dx, dy := math.Cos(h), -math.Sin(h) // rows run southwards
-		if turned {
-			dx, dy = dy, dx
+		if slope, ok := slopeOf(h, turned); ok {
+			l := w.prepare(shape, slope)
+			for y := l.from; y < l.to; y++ {
+				w.keep(y, l, uint8(k), out)
+			}
 		}
-		// Exactly one of the two rasters takes a heading at 45 degrees.
-		if d := math.Abs(dx) - math.Abs(dy); d < -1e-9 || (turned && d <= 1e-9) {
-			continue
-		}
-		w.run(shape, dy/dx, uint8(k), out)
 	}
 }
 
-// A sweeper holds what the headings of one raster share.
+// slopeOf is a heading in rows per column of the raster, or of the transposed
+// one when turned, and whether that raster is the one to take it.
+func slopeOf(heading float64, turned bool) (float64, bool) {
+	dx, dy := math.Cos(heading), -math.Sin(heading) // rows run southwards
+	if turned {
+		dx, dy = dy, dx
+	}
+	// Exactly one of the two rasters takes a heading at 45 degrees.
+	if d := math.Abs(dx) - math.Abs(dy); d < -1e-9 || (turned && d <= 1e-9) {
+		return 0, false
+	}
+	return dy / dx, true
+}
+
+// response is, for each heading, how strongly lines at it stand out in all of
+// the squares v: the sum of the squares of their strengths.
+func response(v [][]uint8, s stat.Size, shape lineShape, headings []float64) []float64 {
+	out := make([]float64, len(headings))
+	for _, square := range v {
+		for _, turned := range [2]bool{false, true} {
+			at, size := square, s
+			if turned {
+				at, size = transpose(square, s), stat.Size{Cols: s.Rows, Rows: s.Cols}
+			}
+			w := newSweeper(at, size, shape)
+			for k, h := range headings {
+				if slope, ok := slopeOf(h, turned); ok {
+					out[k] += w.power(w.prepare(shape, slope))
+				}
+			}
+		}
+	}
+	return out
+}
+
+// A sweeper holds what the headings of one raster share. Its rasters have empty
+// rows above and below, so that a flank is never off them.
 type sweeper struct {
 	v     []uint8
 	s     stat.Size
-	shift []int
+	pad   int      // empty rows on either side of core and flank
 	core  []uint16 // weighted sum across the line, in eighths
 	flank []uint16 // sum across one flank, about its middle
+	shift []int    // rows that a line has moved by at each column
+	place []int    // the same as a place in core, column included
 	line  [3][]int32
 	half  []float32
 }
 
-func newSweeper(v []uint8, s stat.Size) *sweeper {
-	w := &sweeper{v: v, s: s, shift: make([]int, s.Cols), half: make([]float32, s.Cols)}
-	w.core, w.flank = make([]uint16, len(v)), make([]uint16, len(v))
+func newSweeper(v []uint8, s stat.Size, shape lineShape) *sweeper {
+	w := &sweeper{v: v, s: s, pad: int(1.5*shape.To) + 3}
+	n := (s.Rows + 2*w.pad) * s.Cols
+	w.core, w.flank = make([]uint16, n), make([]uint16, n)
+	w.shift, w.place = make([]int, s.Cols), make([]int, s.Cols)
+	w.half = make([]float32, s.Cols)
 	for i := range w.line {
 		w.line[i] = make([]int32, s.Cols)
 	}
 	return w
 }
 
-// run finds the lines of one slope (rows per column, -1 to 1).
-func (w *sweeper) run(shape lineShape, slope float64, heading uint8, out lineField) {
+// A lay is how lines of one slope lie on the raster.
+type lay struct {
+	n, off   int // cells of a half line; rows to the middle of a flank
+	from, to int // rows at which lines enter column 0
+	gain     gain
+}
+
+// A gain turns sums along a half line into means.
+type gain struct{ core, flank float32 }
+
+// prepare sums across the lines of one slope (rows per column, -1 to 1).
+func (w *sweeper) prepare(shape lineShape, slope float64) lay {
 	stretch := math.Sqrt(1 + slope*slope) // rows across, per cell across the line
 	n := max(int(math.Round(shape.Half/stretch)), 1)
 	core := w.acrossCore(shape.Core * stretch)
 	from, to := int(math.Round(shape.From*stretch)), int(math.Round(shape.To*stretch))
 	flank := w.acrossFlank((to - from) / 2)
-	off := from + (to-from)/2
 	lo, hi := 0, 0
 	for x := range w.shift {
 		w.shift[x] = int(math.Round(slope * float64(x)))
+		w.place[x] = (w.shift[x]+w.pad)*w.s.Cols + x
 		lo, hi = min(lo, w.shift[x]), max(hi, w.shift[x])
 	}
-	g := gain{core: float32(1 / (core * float64(n))), flank: float32(1 / (flank * float64(n)))}
-	for y := -hi; y < w.s.Rows-lo; y++ {
-		w.one(y, n, off, g, heading, out)
-	}
+	return lay{n, from + (to-from)/2, -hi, w.s.Rows - lo,
+		gain{float32(1 / (core * float64(n))), float32(1 / (flank * float64(n)))}}
 }
-
-// A gain turns sums along a half line into means.
-type gain struct{ core, flank float32 }
 
 // acrossCore sums rows about each cell with eighths of weight at the ends, and
 // returns the weight in all.
@@ -146,7 +193,7 @@ func (w *sweeper) acrossCore(half float64) float64 {
 			weight = end
 		}
 		if weight > 0 {
-			addRows(w.core, w.v, w.s, d, weight)
+			w.addRows(w.core, d, weight)
 		}
 	}
 	return float64(8*(2*full+1)) + 2*float64(end)
@@ -156,16 +203,18 @@ func (w *sweeper) acrossCore(half float64) float64 {
 func (w *sweeper) acrossFlank(r int) float64 {
 	clear(w.flank)
 	for d := -r; d <= r; d++ {
-		addRows(w.flank, w.v, w.s, d, 1)
+		w.addRows(w.flank, d, 1)
 	}
 	return float64(2*r + 1)
 }
 
-// addRows adds weight times the row d rows below to each row.
-func addRows(dst []uint16, v []uint8, s stat.Size, d int, weight uint16) {
-	for y := max(0, -d); y < min(s.Rows, s.Rows-d); y++ {
-		to := dst[y*s.Cols : (y+1)*s.Cols]
-		from := v[(y+d)*s.Cols : (y+d+1)*s.Cols]
+// addRows adds to each row weight times the row d rows below it. Rows beyond
+// the raster that a flank still sees are filled too.
+func (w *sweeper) addRows(dst []uint16, d int, weight uint16) {
+	cols := w.s.Cols
+	for y := 0; y < w.s.Rows; y++ {
+		to := dst[(y-d+w.pad)*cols : (y-d+w.pad+1)*cols]
+		from := w.v[y*cols : (y+1)*cols]
 		from = from[:len(to)]
 		for x := range to {
 			to[x] += weight * uint16(from[x])
@@ -173,62 +222,64 @@ func addRows(dst []uint16, v []uint8, s stat.Size, d int, weight uint16) {
 	}
 }
 
-// one takes the sheared line that enters column 0 at row y0.
-func (w *sweeper) one(y0, n, off int, g gain, heading uint8, out lineField) {
-	first, last := w.span(y0)
-	if first > last {
-		return
-	}
-	w.load(w.line[0], w.core, y0, first, last)
-	w.load(w.line[1], w.flank, y0-off, first, last)
-	w.load(w.line[2], w.flank, y0+off, first, last)
-	w.halves(first, last, n, g)
+// one takes the sheared line that enters column 0 at row y0. Going along it, it
+// keeps the sums over the last n cells of the core and of both flanks, and leaves
+// in half[x] the strength of the half line that ends at x. It returns the
+// columns for which there is one.
+func (w *sweeper) one(y0 int, l lay) (first, last int) {
+	first, last = w.span(y0)
+	base, off := y0*w.s.Cols, l.off*w.s.Cols
+	core, left, right, half := w.line[0], w.line[1], w.line[2], w.half
+	var c, a, b int32
 	for x := first; x <= last; x++ {
-		r := w.half[x]
-		if x-n >= first {
-			r = min(r, w.half[x-n])
-		} else {
-			r = -1e3
+		at := base + w.place[x]
+		core[x], left[x], right[x] = int32(w.core[at]), int32(w.flank[at-off]), int32(w.flank[at+off])
+		c, a, b = c+core[x], a+left[x], b+right[x]
+		if m := x - l.n; m >= first {
+			c, a, b = c-core[m], a-left[m], b-right[m]
+			half[x] = float32(float32(c)*l.gain.core) - float32(float32(max(a, b))*l.gain.flank)
 		}
-		if i := (y0+w.shift[x])*w.s.Cols + x; r > out.Strength[i] {
+	}
+	return first + l.n, last
+}
+
+// keep takes a line into out where it is stronger. The line through a cell is as
+// strong as the weaker of the half that ends at it and the half that follows.
+func (w *sweeper) keep(y0 int, l lay, heading uint8, out lineField) {
+	first, last := w.one(y0, l)
+	base := (y0 - w.pad) * w.s.Cols
+	for x := first; x+l.n <= last; x++ {
+		r := min(w.half[x], w.half[x+l.n])
+		if i := base + w.place[x]; r > out.Strength[i] {
 			out.Strength[i], out.Heading[i] = r, heading
 		}
 	}
 }
 
-// span is the columns at which the sheared line lies on the raster.
+// power is the sum of squares of all strengths above 0.
+func (w *sweeper) power(l lay) float64 {
+	sum := 0.0
+	for y := l.from; y < l.to; y++ {
+		first, last := w.one(y, l)
+		for x := first; x+l.n <= last; x++ {
+			if r := min(w.half[x], w.half[x+l.n]); r > 0 {
+				sum += float64(float64(r) * float64(r))
+			}
+		}
+	}
+	return sum
+}
+
+// span is the columns at which the sheared line lies on the raster: shifts rise
+// or fall steadily.
 func (w *sweeper) span(y0 int) (first, last int) {
-	first, last = 0, w.s.Cols-1
-	for first <= last && !w.on(y0+w.shift[first]) {
-		first++
+	n := len(w.shift)
+	if w.shift[n-1] >= 0 {
+		first = sort.Search(n, func(x int) bool { return y0+w.shift[x] >= 0 })
+		last = sort.Search(n, func(x int) bool { return y0+w.shift[x] >= w.s.Rows }) - 1
+		return first, last
 	}
-	for last >= first && !w.on(y0+w.shift[last]) {
-		last--
-	}
+	first = sort.Search(n, func(x int) bool { return y0+w.shift[x] < w.s.Rows })
+	last = sort.Search(n, func(x int) bool { return y0+w.shift[x] < 0 }) - 1
 	return first, last
-}
-
-func (w *sweeper) on(y int) bool { return y >= 0 && y < w.s.Rows }
-
-func (w *sweeper) load(line []int32, from []uint16, y0, first, last int) {
-	for x := first; x <= last; x++ {
-		line[x] = 0
-		if y := y0 + w.shift[x]; y >= 0 && y < w.s.Rows {
-			line[x] = int32(from[y*w.s.Cols+x])
-		}
-	}
-}
-
-// halves puts into half[x] the strength of the half line of n cells that begins
-// at x.
-func (w *sweeper) halves(first, last, n int, g gain) {
-	var c, a, b int32
-	core, left, right := w.line[0], w.line[1], w.line[2]
-	for x := last; x >= first; x-- {
-		c, a, b = c+core[x], a+left[x], b+right[x]
-		if x+n <= last {
-			c, a, b = c-core[x+n], a-left[x+n], b-right[x+n]
-		}
-		w.half[x] = float32(float32(c)*g.core) - float32(float32(max(a, b))*g.flank)
-	}
 }

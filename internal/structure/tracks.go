@@ -9,7 +9,7 @@ import (
 // Settings of wheel tracks. Lengths in metres.
 const (
 	trackHeadings = 60   // tried in the first search
-	trackWindows  = 10   // windows of the field that are searched
+	trackWindows  = 8    // windows of the field that are searched
 	trackWindow   = 128  // cells, the side of a window
 	trackFirstM   = 8.0  // half the line of the first search
 	trackHalfM    = 16.0 // half the line that a track is told by
@@ -91,7 +91,7 @@ func (f *finder) lookBesideTracks() error {
 // trackLines is the strength of lines at about heading h on the day's cells.
 func (f *finder) trackLines(h float64) lineField {
 	var fan []float64
-	for k := -2; k <= 2; k++ {
+	for k := -1; k <= 1; k++ {
 		fan = append(fan, h+float64(k)*2*trackFine*math.Pi/180)
 	}
 	lines := findLines(f.fineStep, f.fine.size, trackShape(trackHalfM, f.cell()), fan)
@@ -147,22 +147,6 @@ func largest(v []float64) int {
 		}
 	}
 	return best
-}
-
-// response sums, over the windows, how strongly lines of each heading stand
-// out.
-func response(windows [][]uint8, s stat.Size, shape lineShape, angles []float64) []float64 {
-	out := make([]float64, len(angles))
-	for k, h := range angles {
-		for _, w := range windows {
-			for _, v := range findLines(w, s, shape, []float64{h}).Strength {
-				if v > 0 {
-					out[k] += float64(v * v)
-				}
-			}
-		}
-	}
-	return out
 }
 
 // trackWindows cuts squares that lie inside, spread over the field.

@@ -23,7 +23,8 @@ type view struct {
 // share of the band's median is added to a band before its logarithm.
 const softness = 0.03
 
-// newView takes the logarithms of the bands that the flight has.
+// newView takes the logarithms of the bands that the flight has, inside the
+// field.
 func newView(s *cells.Summary) *view {
 	v := &view{size: stat.Size{Cols: s.Grid.Cols, Rows: s.Grid.Rows}, inside: s.Inside}
 	v.known = known(s)
@@ -36,12 +37,13 @@ func newView(s *cells.Summary) *view {
 	if len(s.Bands) > 0 {
 		v.base = s.Bands[base]
 	}
-	v.bright = logs(s.Mean[base], v.known, s.Inside)
+	picks := v.sample()
+	v.bright = logs(s.Mean[base], v.known, picks)
 	for i, name := range s.Bands {
 		if i == base {
 			continue
 		}
-		r := logs(s.Mean[i], v.known, s.Inside)
+		r := logs(s.Mean[i], v.known, picks)
 		for k := range r {
 			r[k] -= v.bright[k]
 		}
@@ -50,11 +52,11 @@ func newView(s *cells.Summary) *view {
 	return v
 }
 
-// known says where every band has a finite mean.
+// known says where, inside the field, every band has a finite mean.
 func known(s *cells.Summary) []bool {
 	out := make([]bool, s.Grid.Len())
-	for i := range out {
-		out[i] = len(s.Mean) > 0 && (s.Pixels == nil || s.Pixels[i] > 0)
+	for i, in := range s.Inside {
+		out[i] = in && len(s.Mean) > 0 && (s.Pixels == nil || s.Pixels[i] > 0)
 	}
 	for _, band := range s.Mean {
 		for i, x := range band {
@@ -66,20 +68,47 @@ func known(s *cells.Summary) []bool {
 	return out
 }
 
-func logs(band []float32, known, inside []bool) []float32 {
-	out := make([]float32, len(band))
-	in := make([]bool, len(band))
-	for i := range in {
-		in[i] = known[i] && inside[i]
+// sample picks about cropSample known cells inside, the same ones each time.
+func (v *view) sample() []int32 {
+	n := 0
+	for i, ok := range v.known {
+		if ok && v.inside[i] {
+			n++
+		}
 	}
-	m := stat.Median(stat.Sample(band, in, 5000))
+	step := max(n/cropSample, 1)
+	out := make([]int32, 0, n/step+1)
+	k := 0
+	for i, ok := range v.known {
+		if !ok || !v.inside[i] {
+			continue
+		}
+		if k%step == 0 {
+			out = append(out, int32(i))
+		}
+		k++
+	}
+	return out
+}
+
+func pick(v []float32, at []int32) []float32 {
+	out := make([]float32, len(at))
+	for k, i := range at {
+		out[k] = v[i]
+	}
+	return out
+}
+
+func logs(band []float32, known []bool, picks []int32) []float32 {
+	out := make([]float32, len(band))
+	m := stat.Median(pick(band, picks))
 	if !(m > 0) {
 		m = 1
 	}
 	soft, least := float32(softness*m), float32(softness*m/4)
-	for i, x := range band {
-		if known[i] {
-			out[i] = ln32(max(x+soft, least))
+	for i, ok := range known {
+		if ok {
+			out[i] = ln32(max(band[i]+soft, least))
 		}
 	}
 	return out
@@ -185,22 +214,17 @@ type cropNorm struct {
 
 // norm estimates the crop's colour from the cells inside.
 func (v *view) norm() (cropNorm, error) {
+	picks := v.sample()
 	p := len(v.ratio)
-	in := v.crop()
-	cols := make([][]float32, p)
-	for j, r := range v.ratio {
-		cols[j] = stat.Sample(r, in, cropSample)
-	}
-	b := stat.Sample(v.bright, in, cropSample)
-	x := make([]float64, 0, p*len(b))
-	for i := range b {
-		for j := range p {
-			x = append(x, float64(cols[j][i]))
+	x := make([]float64, 0, p*len(picks))
+	for _, i := range picks {
+		for _, r := range v.ratio {
+			x = append(x, float64(r[i]))
 		}
 	}
 	e, err := stat.Concentrate(x, p, stat.Concentration{Share: cropShare, Steps: 8, Floor: cropFloor})
 	n := cropNorm{Ellipsoid: e}
-	n.bright, n.brightSpread = stat.CenterSpread(b)
+	n.bright, n.brightSpread = stat.CenterSpread(pick(v.bright, picks))
 	return n, err
 }
 
@@ -209,9 +233,13 @@ func (v *view) norm() (cropNorm, error) {
 func (v *view) distances(n *cropNorm) []uint8 {
 	out := make([]uint8, len(v.known))
 	w := whiten(&n.Ellipsoid)
+	var d [mostFeatures]float32
 	for i, ok := range v.known {
 		if ok {
-			out[i] = uint8(min(w.distance(v.ratio, i), farFromCrop)*stepsPer + 0.5)
+			for j, r := range v.ratio[:w.p] {
+				d[j] = r[i]
+			}
+			out[i] = w.steps(&d)
 		}
 	}
 	return out
@@ -242,16 +270,19 @@ func whiten(n *stat.Ellipsoid) whitener {
 	return w
 }
 
-func (w *whitener) distance(ratio [][]float32, i int) float32 {
+// steps is the distance of d from the centre in steps, capped; d is changed.
+func (w *whitener) steps(d *[mostFeatures]float32) uint8 {
 	var sum float32
-	var d [mostFeatures]float32
 	for j := range w.p {
-		d[j] = ratio[j][i] - w.center[j]
+		d[j] -= w.center[j]
 		var t float32
 		for k := range j + 1 {
 			t += float32(w.rows[j][k] * d[k])
 		}
 		sum += float32(t * t)
 	}
-	return float32(math.Sqrt(float64(sum)))
+	if !(sum < farFromCrop*farFromCrop) {
+		return farFromCrop * stepsPer
+	}
+	return uint8(float32(math.Sqrt(float64(sum)))*stepsPer + 0.5)
 }
