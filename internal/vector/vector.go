@@ -159,6 +159,8 @@ func load(path string) ([]byte, error) {
 		return nil, &doubt.Problem{File: path, What: "is a folder", Remedy: "name the file in it"}
 	case !info.Mode().IsRegular():
 		return nil, &doubt.Problem{File: path, What: "is not a file", Remedy: "name a file"}
+	case isPicture(f):
+		return nil, &doubt.Problem{File: path, What: "is a picture, not a file of places", Remedy: "give GeoJSON, KML, GeoPackage or a shapefile"}
 	case info.Size() > maxFile:
 		return nil, &doubt.Problem{File: path, What: "is larger than 128 MB", Remedy: "save the field that is meant alone"}
 	}
@@ -167,6 +169,20 @@ func load(path string) ([]byte, error) {
 		return nil, openProblem(path, err)
 	}
 	return data, nil
+}
+
+// isPicture reports whether the file begins like a TIFF, PNG or JPEG.
+func isPicture(r io.ReaderAt) bool {
+	var head [4]byte
+	if n, _ := r.ReadAt(head[:], 0); n < len(head) {
+		return false // too short for a picture, or unreadable, which reading it says
+	}
+	for _, magic := range []string{"II*\x00", "MM\x00*", "II+\x00", "MM\x00+", "\x89PNG", "\xff\xd8\xff"} {
+		if strings.HasPrefix(string(head[:]), magic) {
+			return true
+		}
+	}
+	return false
 }
 
 func openProblem(path string, err error) error {

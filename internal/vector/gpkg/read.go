@@ -43,6 +43,9 @@ func Read(ctx context.Context, path string) ([]Table, error) {
 	return out, nil
 }
 
+// maxRows bounds the features of one table: a view may make any number.
+const maxRows = 1000000
+
 // A listed table is one whose rows are still to be read.
 type listed struct {
 	Table
@@ -104,7 +107,9 @@ func (t *listed) read(ctx context.Context, db *sql.DB) error {
 			}
 			r.Values = append(r.Values, plainValue(v))
 		}
-		t.Rows = append(t.Rows, r)
+		if t.Rows = append(t.Rows, r); len(t.Rows) > maxRows {
+			return fmt.Errorf("more than %d features", maxRows)
+		}
 	}
 	return rows.Err()
 }
