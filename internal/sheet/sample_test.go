@@ -464,3 +464,18 @@ func overfullField() sheet.FieldSheet {
 	}
 	return f
 }
+
+// tallField is a narrow field from north to south.
+func tallField() sheet.FieldSheet {
+	f := fullField(6, 3)
+	g := contourField(130, 1500, 12)
+	f.Boundary, f.Levees, f.Checks = g.boundary, g.levees, g.checks
+	f.Killed, f.LeftOut, f.Small.Outlines = nil, []sheet.LeftOut{{Reason: "levee", Acres: 2.2, Outline: g.leveeStrips()}}, nil
+	rng := rand.New(rand.NewPCG(9, 9))
+	for i := range f.Suspects {
+		x, y := 30+70*rng.Float64(), 100+220*float64(i)
+		f.Suspects[i].Outline, f.Suspects[i].Center = blob(rng, x, y, 14), at(x, y)
+	}
+	f.Plain, f.Departure = g.pictures(rng, nil, nil)
+	return f
+}
