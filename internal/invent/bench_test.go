@@ -142,11 +142,11 @@ func bestIoU(share []float32, truth *invent.Truth) (best, threshold float64) {
 			out[b]++
 		}
 	}
-	hit, false_ := 0, 0
+	hit, wrong := 0, 0
 	for b := bins; b > 0; b-- {
 		hit += in[b]
-		false_ += out[b]
-		if iou := float64(hit) / float64(all+false_); iou > best {
+		wrong += out[b]
+		if iou := float64(hit) / float64(all+wrong); iou > best {
 			best, threshold = iou, float64(b)/bins
 		}
 	}

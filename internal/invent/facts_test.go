@@ -138,6 +138,50 @@ func correlation(a, b []float64, nb, i, j int) float64 {
 	return xy / math.Sqrt(xx*yy)
 }
 
+func TestWeedsChangeOnlyTheGroundTheyStandOn(t *testing.T) {
+	// Nothing else in a picture may give the truth away: the twin without
+	// weeds has the same pixels 1 m and more from any of them.
+	s := small(invent.FourBand16, 33)
+	s.Weeds.Strays, s.KilledAcres = 0, 0
+	twin := s
+	twin.Weeds = invent.Weeds{}
+	f := field(t, s)
+	truth := f.Truth(cellsOf(f))
+	is, g := f.Format(), truth.Grid
+	whole := grid.Window{Cols: is.Cols, Rows: is.Rows}
+	a, b := samples(t, f, whole), samples(t, field(t, twin), whole)
+	near := make([]bool, g.Len())
+	for row := 2; row < g.Rows-2; row++ {
+		for col := 2; col < g.Cols-2; col++ {
+			for _, k := range around(g, g.Index(col, row), 2) {
+				near[g.Index(col, row)] = near[g.Index(col, row)] || truth.Density[k] > 0
+			}
+		}
+	}
+	changed, elsewhere := 0, 0
+	for i := range is.Cols * is.Rows {
+		k := cellOf(is, g, i)
+		differs := !slices.Equal(a[i*4:i*4+4], b[i*4:i*4+4])
+		switch {
+		case differs && near[k]:
+			changed++
+		case differs && truth.Class[k] == invent.Crop:
+			elsewhere++
+		}
+	}
+	if elsewhere > 0 || changed == 0 {
+		t.Errorf("%d pixels differ near weeds, %d elsewhere", changed, elsewhere)
+	}
+}
+
+// cellOf is the cell under pixel i of a picture.
+func cellOf(is invent.Format, g grid.Grid, i int) int {
+	c, r := float64(i%is.Cols)+0.5, float64(i/is.Cols)+0.5
+	x := is.Affine.A + is.Affine.B*c + is.Affine.C*r
+	y := is.Affine.D + is.Affine.E*c + is.Affine.F*r
+	return g.Index(int((x-g.OriginX)/g.CellM), int((g.OriginY-y)/g.CellM))
+}
+
 func TestWrittenPictureReadsInGDALWhereItLies(t *testing.T) {
 	gdalinfo := oracle.Need(t, "gdalinfo")
 	for _, sensor := range sensors {

@@ -66,6 +66,8 @@ func planLevees(s Scene, ring geo.Ring, land relief) []bank {
 		lines = contours(ring, land)
 	case Straight:
 		lines = parallels(s, ring)
+	case NoLevees:
+		return nil
 	}
 	d := dice{seed: sub(s.Seed, 4)}
 	banks := make([]bank, 0, len(lines))

@@ -34,8 +34,10 @@ func (s Sensor) bands() []int {
 		return []int{2, 1, 0, 4}
 	case FourBand16:
 		return []int{1, 2, 3, 4}
+	case FiveBandFloat:
+		return []int{0, 1, 2, 3, 4}
 	}
-	return []int{0, 1, 2, 3, 4}
+	return nil
 }
 
 // sampleBytes is the size of one sample.
@@ -45,6 +47,8 @@ func (s Sensor) sampleBytes() int {
 		return 2
 	case FiveBandFloat:
 		return 4
+	case ColorJPEGLike8, ColorNIR8:
+		return 1
 	}
-	return 1
+	return 0
 }

@@ -61,7 +61,7 @@ func newPlacement(s Scene, ring geo.Ring) (*placement, error) {
 	p := &placement{zone: crs.UTMFor(s.Lon, s.Lat), pixelM: s.PixelM}
 	p.sinA, p.cosA = math.Sincos(s.AskewDeg * math.Pi / 180)
 	p.sinR, p.cosR = math.Sincos(s.RotateDeg * math.Pi / 180)
-	lo, hi := extent(ring, func(q geo.Point) geo.Point { return p.ground(q) })
+	lo, _ := extent(ring, p.ground)
 	east, north, err := p.zone.Forward(s.Lon, s.Lat)
 	if err != nil {
 		return nil, fmt.Errorf("corner at %g, %g: %w", s.Lon, s.Lat, err)
@@ -69,14 +69,14 @@ func newPlacement(s Scene, ring geo.Ring) (*placement, error) {
 	p.cx, p.cy = east-lo.X, north-lo.Y
 
 	// Extent in the picture's axes: east along its rows, south down its columns.
-	lo, hi = extent(ring, func(q geo.Point) geo.Point {
+	low, high := extent(ring, func(q geo.Point) geo.Point {
 		g := p.ground(q)
 		return geo.Point{X: float64(g.X*p.cosR) + float64(g.Y*p.sinR), Y: float64(g.X*p.sinR) - float64(g.Y*p.cosR)}
 	})
 	d := dice{seed: sub(s.Seed, 901)}
-	west, top := lo.X-d.u(14, 19), lo.Y-d.u(14, 19)
-	p.cols = int(math.Ceil((hi.X + d.u(14, 19) - west) / s.PixelM))
-	p.rows = int(math.Ceil((hi.Y + d.u(14, 19) - top) / s.PixelM))
+	west, top := low.X-d.u(14, 19), low.Y-d.u(14, 19)
+	p.cols = int(math.Ceil((high.X + d.u(14, 19) - west) / s.PixelM))
+	p.rows = int(math.Ceil((high.Y + d.u(14, 19) - top) / s.PixelM))
 	p.aff = grid.Affine{
 		A: float64(west*p.cosR) + float64(top*p.sinR), B: s.PixelM * p.cosR, C: s.PixelM * p.sinR,
 		D: float64(west*p.sinR) - float64(top*p.cosR), E: s.PixelM * p.sinR, F: -s.PixelM * p.cosR,

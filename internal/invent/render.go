@@ -58,8 +58,10 @@ func (f *Field) blocksOf(win grid.Window) []grid.Window {
 	var out []grid.Window
 	for r := win.Row / blockSide * blockSide; r < win.Row+win.Rows; r += blockSide {
 		for c := win.Col / blockSide * blockSide; c < win.Col+win.Cols; c += blockSide {
-			out = append(out, grid.Window{Col: c, Row: r,
-				Cols: min(blockSide, f.place.cols-c), Rows: min(blockSide, f.place.rows-r)})
+			out = append(out, grid.Window{
+				Col: c, Row: r,
+				Cols: min(blockSide, f.place.cols-c), Rows: min(blockSide, f.place.rows-r),
+			})
 		}
 	}
 	return out
@@ -324,7 +326,7 @@ func (f *Field) develop(c *canvas, need grid.Window) {
 	}
 	for b := range bands {
 		for r := range need.Rows {
-			f.store(c.out[r*need.Cols*px+b*size:], px, c.band[b][r*need.Cols:][:need.Cols])
+			f.store(c.out[r*need.Cols*px+b*size:], px, b, c.band[b][r*need.Cols:][:need.Cols])
 		}
 	}
 }
@@ -397,22 +399,29 @@ func (f *Field) measure(line, gain []float32, haze float32, band, col, row int) 
 // lies a little under the middle of the codes.
 const colourGain = 2.3
 
+// nirGain is the same for the near infrared, in which a crop is bright.
+const nirGain = 1.3
+
 // hazeFull is the reflectance that haze 1 adds in the blue.
 const hazeFull = 0.018
 
 // fourBandScale is counts a unit of reflectance.
 const fourBandScale = 20000
 
-// store writes one band's row into dst, a sample every px bytes.
-func (f *Field) store(dst []byte, px int, line []float32) {
+// store writes a row of the sensor's band into dst, a sample every px bytes.
+func (f *Field) store(dst []byte, px, band int, line []float32) {
 	switch f.scene.Sensor {
 	case ColorJPEGLike8:
 		for x, v := range line {
 			dst[x*px] = f.curve.at(v * colourGain)
 		}
 	case ColorNIR8:
+		gain := float32(colourGain)
+		if band == 3 {
+			gain = nirGain
+		}
 		for x, v := range line {
-			dst[x*px] = f.curve.at(v * 1.25)
+			dst[x*px] = f.curve.at(v * gain)
 		}
 	case FourBand16:
 		for x, v := range line {
