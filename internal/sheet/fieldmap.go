@@ -1,6 +1,8 @@
 package sheet
 
 import (
+	"slices"
+
 	"bittern/internal/geo"
 )
 
@@ -173,11 +175,11 @@ func checkNumbers(w *flow, c *chart, checks []CheckMark) {
 			}
 			c.taken = append(c.taken, r)
 			c.p.box(white, r)
-			font := regular
+			st := style{regular, size, quiet}
 			if ck.Apart != "" {
-				font = bold
+				st.font, st.ink = bold, black
 			}
-			w.writeMiddle(p.x, p.y+size*0.32, ck.ID, style{font, size, quiet})
+			w.writeMiddle(p.x, p.y+size*0.32, ck.ID, st)
 			break
 		}
 	}
@@ -192,87 +194,25 @@ func plainMap(w *flow, f FieldSheet, c *chart) {
 	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg)
 }
 
-// A keyEntry is one swatch of the key and what it means.
-type keyEntry struct {
-	text string
-	draw func(w *flow, r rect)
-}
-
-// keyed is the key under the maps: entries set one after the other.
-type keyed []keyEntry
-
-const (
-	keySize    = 8.5
-	swatchW    = 18.0
-	swatchH    = 8.0
-	keyLead    = 12.5
-	keyBetween = 10.0
-)
-
-// places says where each entry stands, relative to the key's top left corner.
-func (k keyed) places(w *flow) (at []pt, height float64) {
-	x, y := 0.0, 0.0
-	for _, e := range k {
-		need := swatchW + 4 + w.faces[regular].width(w.faces.clean(e.text), keySize)
-		if x > 0 && x+need > w.width {
-			x, y = 0, y+keyLead
-		}
-		at = append(at, pt{x, y})
-		x += need + keyBetween
-	}
-	if len(k) > 0 {
-		y += keyLead
-	}
-	return at, y
-}
-
-func (k keyed) height(w *flow) float64 {
-	_, h := k.places(w)
-	return h + 2
-}
-
-func (k keyed) draw(w *flow) {
-	at, h := k.places(w)
-	w.need(h)
-	for i, e := range k {
-		x, y := w.left+at[i].x, w.y+at[i].y
-		e.draw(w, rect{x, y + 1, swatchW, swatchH})
-		w.writeFit(x+swatchW+4, y+8.2, e.text, style{regular, keySize, black}, w.width-swatchW-4, 6)
-	}
-	w.y += h + 2
-}
-
-func ringOf(r rect) []pt {
-	return []pt{{r.x, r.y}, {r.right(), r.y}, {r.right(), r.bottom()}, {r.x, r.bottom()}}
-}
-
 // mapKey lists what the map of suspects holds, and nothing that it does not.
-func mapKey(f FieldSheet) keyed {
+func mapKey(f FieldSheet) keyed { return append(suspectKey(f), groundKey(f)...) }
+
+func suspectKey(f FieldSheet) keyed {
 	var k keyed
-	outlined := func(pn pen) func(*flow, rect) {
-		return func(w *flow, r rect) { w.p.frame(pn, r) }
-	}
-	has := func(match func(FieldSuspect) bool) bool {
-		for _, s := range f.Suspects {
-			if match(s) {
-				return true
-			}
+	add := func(text string, draw func(*flow, rect), holds func(FieldSuspect) bool) {
+		if slices.ContainsFunc(f.Suspects, holds) {
+			k = append(k, keyEntry{text, draw})
 		}
-		return false
 	}
 	open := func(s FieldSuspect) bool { return s.State == "" || s.State == "suspect" }
-	if has(func(s FieldSuspect) bool { return open(s) && s.Severity != "faint" }) {
-		k = append(k, keyEntry{"stands out, lettered", outlined(pen{ink: plum, width: 1.4})})
-	}
-	if has(func(s FieldSuspect) bool { return open(s) && s.Severity == "faint" }) {
-		k = append(k, keyEntry{"faint: walk it", outlined(pen{ink: plum, width: 1.3, dash: []float64{3.2, 2.4}})})
-	}
-	if has(func(s FieldSuspect) bool { return s.State == "confirmed" }) {
-		k = append(k, keyEntry{"confirmed on foot", func(w *flow, r rect) { w.p.box(plum, r) }})
-	}
-	if has(func(s FieldSuspect) bool { return s.State == "cleared" }) {
-		k = append(k, keyEntry{"cleared on foot", outlined(pen{ink: quiet, width: 1, dash: []float64{0.2, 2.2}})})
-	}
+	add("stands out, lettered", frameSwatch(pen{ink: plum, width: 1.4}),
+		func(s FieldSuspect) bool { return open(s) && s.Severity != "faint" })
+	add("faint: walk it", frameSwatch(pen{ink: plum, width: 1.3, dash: []float64{3.2, 2.4}}),
+		func(s FieldSuspect) bool { return open(s) && s.Severity == "faint" })
+	add("confirmed on foot", func(w *flow, r rect) { w.p.box(plum, r) },
+		func(s FieldSuspect) bool { return s.State == "confirmed" })
+	add("cleared on foot", frameSwatch(pen{ink: quiet, width: 1, dash: []float64{0.2, 2.2}}),
+		func(s FieldSuspect) bool { return s.State == "cleared" })
 	if len(f.Small.Outlines) > 0 {
 		k = append(k, keyEntry{"small ones", func(w *flow, r rect) {
 			w.p.frame(pen{ink: plum, width: 0.6}, rect{r.x + 6, r.y + 1, 6, 6})
@@ -281,18 +221,22 @@ func mapKey(f FieldSheet) keyed {
 	if f.Departure.Image != nil {
 		k = append(k, keyEntry{"departs from its check's crop: the darker, the more", rampSwatch})
 	}
+	return k
+}
+
+func groundKey(f FieldSheet) keyed {
+	var k keyed
 	if len(f.Killed) > 0 {
 		k = append(k, keyEntry{"killed, " + f.Units.areas(f.KilledAcres), hatchSwatch(killedHatch())})
 	}
 	if len(f.Levees) > 0 {
-		k = append(k, keyEntry{"levee", func(w *flow, r rect) {
-			w.p.rule(pen{ink: dim, width: 0.6}, r.x, r.y+r.h/2, r.right(), r.y+r.h/2)
-		}})
+		k = append(k, keyEntry{"levee", leveeSwatch})
 	}
 	if len(f.Checks) > 0 {
-		k = append(k, keyEntry{"check number", func(w *flow, r rect) {
-			w.writeMiddle(r.x+r.w/2, r.y+r.h-1, f.Checks[0].ID, style{regular, keySize, quiet})
-		}})
+		k = append(k, keyEntry{"check number", numberSwatch(f.Checks[0].ID, style{regular, keySize, quiet})})
+	}
+	if i := slices.IndexFunc(f.Checks, func(c CheckMark) bool { return c.Apart != "" }); i >= 0 {
+		k = append(k, keyEntry{"check that stands apart", numberSwatch(f.Checks[i].ID, style{bold, keySize, black})})
 	}
 	for i, l := range f.LeftOut {
 		if len(l.Outline) > 0 {
@@ -300,21 +244,4 @@ func mapKey(f FieldSheet) keyed {
 		}
 	}
 	return k
-}
-
-func hatchSwatch(h hatching) func(*flow, rect) {
-	return func(w *flow, r rect) {
-		w.p.stroke(pen{ink: dim, width: h.width}, hatch([][]pt{ringOf(r)}, h)...)
-	}
-}
-
-func rampSwatch(w *flow, r rect) {
-	const steps = 6
-	for i := range steps {
-		share := float64(i) / (steps - 1)
-		red, green, blue := plum.rgb()
-		mix := func(full uint8) uint32 { return uint32(255*(1-share) + float64(full)*share) }
-		k := ink(mix(red)<<16 | mix(green)<<8 | mix(blue))
-		w.p.box(k, rect{r.x + r.w*float64(i)/steps, r.y, r.w / steps, r.h})
-	}
 }

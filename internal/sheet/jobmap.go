@@ -286,9 +286,7 @@ func jobMapKey(j JobSheet) keyed {
 		}})
 	}
 	if len(j.Levees) > 0 {
-		k = append(k, keyEntry{"levee", func(w *flow, r rect) {
-			w.p.rule(pen{ink: dim, width: 0.6}, r.x, r.y+r.h/2, r.right(), r.y+r.h/2)
-		}})
+		k = append(k, keyEntry{"levee", leveeSwatch})
 	}
 	if len(j.NoSpray) > 0 {
 		k = append(k, keyEntry{"do not spray", func(w *flow, r rect) {

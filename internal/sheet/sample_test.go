@@ -203,6 +203,7 @@ func fullField(lettered, small int) sheet.FieldSheet {
 			"Check 4 as a whole is yellowed against its peers.",
 		},
 	}
+	f.Checks[3].Apart = "yellowed against its peers"
 	for i := range lettered {
 		x, y := 90+rng.Float64()*520, 80+rng.Float64()*520
 		r := 8 + 26*rng.Float64()/(1+float64(i)/4)

@@ -5,8 +5,7 @@ import (
 	"unicode"
 )
 
-// standIns are characters that the embedded fonts lack, or that break a line
-// in print, and what is printed instead.
+// standIn is what is printed for a character that the embedded fonts lack.
 func standIn(r rune) string {
 	switch r {
 	case '\u00a0', '\u2007', '\u2009', '\u202f', '\u200a', '\u2002', '\u2003':
@@ -85,9 +84,6 @@ func fits(f *face, word string, size, width float64) int {
 		if w > width && i > 0 {
 			return i
 		}
-	}
-	if len(word) > 0 && w > width { // a single character: it is set all the same
-		return len(word)
 	}
 	return len(word)
 }
