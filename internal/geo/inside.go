@@ -191,7 +191,7 @@ func (p Polygon) inside() Point {
 	}
 	height := box.Max.Y - box.Min.Y
 	for k := range insideScans {
-		y := box.Min.Y + height*(float64(k)+0.5)/insideScans
+		y := box.Min.Y + float64(height*(float64(k)+0.5)/insideScans)
 		for _, l := range one.Clip(Point{box.Min.X - 1, y}, Point{box.Max.X + 1, y}) {
 			try(Point{(l[0].X + l[1].X) / 2, y})
 		}
@@ -206,7 +206,7 @@ func climb(from Point, step float64, try func(Point) bool) {
 	for range 40 {
 		moved := false
 		for _, d := range [8]Point{{1, 0}, {-1, 0}, {0, 1}, {0, -1}, {1, 1}, {-1, 1}, {1, -1}, {-1, -1}} {
-			q := Point{from.X + step*d.X, from.Y + step*d.Y}
+			q := Point{from.X + float64(step*d.X), from.Y + float64(step*d.Y)}
 			if try(q) {
 				from, moved = q, true
 				break

@@ -1,5 +1,10 @@
 package geo
 
+import (
+	"cmp"
+	"slices"
+)
+
 // Trace returns the outlines of the squares of a cols by rows raster for which
 // in is true, in the raster's own coordinates: square (col, row) reaches from
 // (col, row) to (col+1, row+1).
@@ -13,19 +18,21 @@ package geo
 func Trace(cols, rows int, in func(col, row int) bool) MultiPolygon {
 	t := newTracer(cols, rows, in)
 	var out MultiPolygon
-	owner := make(map[int32]int) // label of a set of squares to its polygon
+	owner := make(map[int32]int) // set of squares to its polygon
 	for row := range rows {
-		for col := range cols {
-			if !t.in(col, row) || t.in(col, row-1) || t.seen[t.index(col, row)] {
+		for i := t.index(0, row); i < t.index(cols, row); i++ {
+			// An upper side that was not walked: in, not seen, and out above.
+			if t.state[i] != squareIn || t.state[i-t.stride]&squareIn != 0 {
 				continue
 			}
-			label := t.label[t.index(col, row)]
+			col := i - t.index(0, row)
+			set := t.setOf(col, row)
 			for _, r := range t.follow(col, row) {
 				if r.SignedArea() > 0 {
-					owner[label] = len(out)
+					owner[set] = len(out)
 					out = append(out, Polygon{Outer: r})
 				} else {
-					p := &out[owner[label]]
+					p := &out[owner[set]]
 					p.Holes = append(p.Holes, r)
 				}
 			}
@@ -34,55 +41,94 @@ func Trace(cols, rows int, in func(col, row int) bool) MultiPolygon {
 	return out
 }
 
+// States of a square.
+const (
+	squareIn   = 1
+	squareSeen = 2 // its upper side was walked
+)
+
 // A tracer holds the raster with a margin of one empty square all round.
 type tracer struct {
 	stride int
-	label  []int32 // 0 where the square is out, else the number of its set
-	seen   []bool  // the square's upper side was walked
+	state  []uint8
+	runs   []span  // squares in a row that are in, by row and column
+	first  []int   // place in runs of every row's first
+	parent []int32 // of runs: union-find of the sets that share sides
 }
 
+// A span is the squares from col to end, end left out, of one row.
+type span struct{ col, end int }
+
 func newTracer(cols, rows int, in func(col, row int) bool) *tracer {
-	t := &tracer{stride: cols + 2}
-	t.label = make([]int32, (cols+2)*(rows+2))
-	t.seen = make([]bool, len(t.label))
+	t := &tracer{stride: cols + 2, state: make([]uint8, (cols+2)*(rows+2)), first: make([]int, 1, rows+1)}
 	for row := range rows {
-		for col := range cols {
+		line := t.state[t.index(0, row) : t.index(0, row)+cols]
+		for col := range line {
 			if in(col, row) {
-				t.label[t.index(col, row)] = -1
+				line[col] = squareIn
 			}
 		}
+		t.addRuns(line)
+		t.joinRuns(row)
 	}
-	t.number()
 	return t
+}
+
+// addRuns lists the runs of one row.
+func (t *tracer) addRuns(line []uint8) {
+	for col := 0; col < len(line); col++ {
+		if line[col] == 0 {
+			continue
+		}
+		run := span{col: col}
+		for col < len(line) && line[col] != 0 {
+			col++
+		}
+		run.end = col
+		t.runs = append(t.runs, run)
+		t.parent = append(t.parent, int32(len(t.parent)))
+	}
+	t.first = append(t.first, len(t.runs))
+}
+
+// joinRuns joins the runs of a row with those above that share a side.
+func (t *tracer) joinRuns(row int) {
+	if row == 0 {
+		return
+	}
+	i, j := t.first[row-1], t.first[row]
+	for i < t.first[row] && j < t.first[row+1] {
+		above, below := t.runs[i], t.runs[j]
+		if above.col < below.end && below.col < above.end {
+			a, b := t.root(int32(i)), t.root(int32(j))
+			t.parent[max(a, b)] = min(a, b)
+		}
+		if above.end <= below.end {
+			i++
+		} else {
+			j++
+		}
+	}
+}
+
+func (t *tracer) root(i int32) int32 {
+	for t.parent[i] != i {
+		t.parent[i] = t.parent[t.parent[i]]
+		i = t.parent[i]
+	}
+	return i
+}
+
+// setOf is the set that square (col, row), which is in, belongs to.
+func (t *tracer) setOf(col, row int) int32 {
+	runs := t.runs[t.first[row]:t.first[row+1]]
+	k, _ := slices.BinarySearchFunc(runs, col, func(s span, col int) int { return cmp.Compare(s.end, col+1) })
+	return t.root(int32(t.first[row] + k))
 }
 
 func (t *tracer) index(col, row int) int { return (row+1)*t.stride + col + 1 }
 
-func (t *tracer) in(col, row int) bool { return t.label[t.index(col, row)] != 0 }
-
-// number gives each set of squares that share sides a number, from 1 up.
-func (t *tracer) number() {
-	var stack []int
-	n := int32(0)
-	for start, l := range t.label {
-		if l != -1 {
-			continue
-		}
-		n++
-		t.label[start] = n
-		stack = append(stack[:0], start)
-		for len(stack) > 0 {
-			i := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			for _, j := range [4]int{i - 1, i + 1, i - t.stride, i + t.stride} {
-				if t.label[j] == -1 {
-					t.label[j] = n
-					stack = append(stack, j)
-				}
-			}
-		}
-	}
-}
+func (t *tracer) in(col, row int) bool { return t.state[t.index(col, row)] != 0 }
 
 // Directions in order clockwise on a raster whose rows run down.
 const (
@@ -118,7 +164,7 @@ func (t *tracer) follow(col, row int) []Ring {
 	x, y, dir := col, row, east
 	for {
 		if dir == east {
-			t.seen[t.index(x, y)] = true
+			t.state[t.index(x, y)] |= squareSeen
 		}
 		x, y = step(x, y, dir)
 		right, left := t.ahead(x, y, dir)

@@ -99,7 +99,7 @@ func (f dbfField) value(raw []byte, decode func([]byte) string) any {
 		}
 	case 'I':
 		if len(raw) == 4 {
-			return float64(int32(binary.LittleEndian.Uint32(raw))) //nolint:gosec // the bits are a signed number
+			return float64(int32(binary.LittleEndian.Uint32(raw)))
 		}
 	}
 	if text == "" {

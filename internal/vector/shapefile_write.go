@@ -115,13 +115,13 @@ func shapeHead(kind, size int, box geo.Box) []byte {
 
 func putBE(b *bytes.Buffer, values ...int) {
 	for _, v := range values {
-		b.Write(binary.BigEndian.AppendUint32(nil, uint32(v))) //nolint:gosec // sizes of small files
+		b.Write(binary.BigEndian.AppendUint32(nil, uint32(v)))
 	}
 }
 
 func putLE(b *bytes.Buffer, values ...int) {
 	for _, v := range values {
-		b.Write(binary.LittleEndian.AppendUint32(nil, uint32(v))) //nolint:gosec // sizes of small files
+		b.Write(binary.LittleEndian.AppendUint32(nil, uint32(v)))
 	}
 }
 
@@ -194,13 +194,13 @@ func (l *Layer) dbf() ([]byte, error) {
 	var b bytes.Buffer
 	b.Write([]byte{3, 80, 1, 1}) // 1 January 1980
 	putLE(&b, len(l.Features))
-	b.Write(binary.LittleEndian.AppendUint16(nil, uint16(33+32*len(columns)))) //nolint:gosec // few columns
-	b.Write(binary.LittleEndian.AppendUint16(nil, uint16(size)))               //nolint:gosec // few columns
+	b.Write(binary.LittleEndian.AppendUint16(nil, uint16(33+32*len(columns))))
+	b.Write(binary.LittleEndian.AppendUint16(nil, uint16(size)))
 	b.Write(make([]byte, 20))
 	for _, c := range columns {
 		head := make([]byte, 32)
 		copy(head, c.name)
-		head[11], head[16], head[17] = c.kind, byte(c.size), byte(c.decimals) //nolint:gosec // at most 254
+		head[11], head[16], head[17] = c.kind, byte(c.size), byte(c.decimals)
 		b.Write(head)
 	}
 	b.WriteByte('\r')

@@ -58,8 +58,8 @@ func (r *Row) blob(kind Kind) (any, geo.Box) {
 
 func header(b []byte, kind, n int) []byte {
 	b = append(b, 1)
-	b = binary.LittleEndian.AppendUint32(b, uint32(kind)) //nolint:gosec // one of seven
-	return binary.LittleEndian.AppendUint32(b, uint32(n)) //nolint:gosec // points of one geometry
+	b = binary.LittleEndian.AppendUint32(b, uint32(kind))
+	return binary.LittleEndian.AppendUint32(b, uint32(n))
 }
 
 func appendFloat(b []byte, v float64) []byte {
@@ -77,7 +77,7 @@ func appendPolygon(b []byte, p geo.Polygon) []byte {
 	b = header(b, wkbPolygon, 1+len(p.Holes))
 	for i, r := range p.Rings() {
 		r = r.Turned(i == 0)
-		b = binary.LittleEndian.AppendUint32(b, uint32(len(r)+1)) //nolint:gosec // points of one ring
+		b = binary.LittleEndian.AppendUint32(b, uint32(len(r)+1))
 		b = appendPoints(b, geo.Line(r))
 		b = appendPoints(b, geo.Line(r[:1]))
 	}
