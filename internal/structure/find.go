@@ -26,6 +26,9 @@ type Options struct {
 	Progress   progress.Func
 }
 
+// handDrawn says that the grower gave the levees.
+func (o *Options) handDrawn() bool { return len(o.Levees) > 0 || len(o.LeveeAreas) > 0 }
+
 // Find says what the field is made of: every cell inside gets a reason, and the
 // ground that levees enclose is split into checks.
 //
@@ -187,39 +190,44 @@ func (f *finder) toFine(path []geo.Point) []geo.Point {
 // strip along the edge, then what lies on the crop.
 func (f *finder) reasons() []Reason {
 	byHand := f.rasterize(f.opt.ByHand)
-	keep := map[Reason]bool{}
-	for _, r := range f.opt.Keep {
-		keep[r] = true
-	}
 	edge := float32(f.out.PerimeterM/f.cell() + 0.5)
 	out := make([]Reason, len(f.ok))
 	for i := range out {
-		r := LookedAt
 		switch {
 		case !f.fine.inside[i]:
 			out[i] = Outside
-			continue
 		case !f.fine.known[i]:
-			r = NoData
+			out[i] = NoData
 		case byHand != nil && byHand[i]:
-			r = ByHand
+			out[i] = ByHand
 		case solid(f.areas[i]):
-			r = f.areas[i]
+			out[i] = f.areas[i]
 		case f.levee[i] != LookedAt:
-			r = f.levee[i]
+			out[i] = f.levee[i]
 		case f.depth[i] < edge:
-			r = Edge
+			out[i] = Edge
 		case f.areas[i] == Shade:
-			r = Shade
+			out[i] = Shade
 		case f.tracks[i]:
-			r = Track
+			out[i] = Track
 		}
-		if r != NoData && r != ByHand && keep[r] {
-			r = LookedAt
-		}
-		out[i] = r
 	}
+	f.hem(out)
+	f.keep(out)
 	return out
+}
+
+// keep gives back the ground that the question looks at nonetheless.
+func (f *finder) keep(reason []Reason) {
+	var back [ByHand + 1]bool
+	for _, r := range f.opt.Keep {
+		back[r] = r != Outside && r != NoData && r != ByHand
+	}
+	for i, r := range reason {
+		if back[r] {
+			reason[i] = LookedAt
+		}
+	}
 }
 
 func solid(r Reason) bool { return r == Water || r == Road || r == Tree }

@@ -27,7 +27,7 @@ type leveePath struct {
 func (f *finder) findLevees() error {
 	f.levee = make([]Reason, len(f.ok))
 	f.barrier = make([]bool, len(f.ok))
-	if len(f.opt.Levees) > 0 || len(f.opt.LeveeAreas) > 0 {
+	if f.opt.handDrawn() {
 		return f.growersLevees()
 	}
 	ts := f.traceLevees()
