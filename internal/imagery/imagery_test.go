@@ -1,6 +1,7 @@
 package imagery_test
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -261,6 +262,41 @@ func TestPixelSizeIsOnTheGround(t *testing.T) {
 	// PROJ: 90.5 W 35.25 N in UTM zone 15.
 	if same || math.Hypot(x-727457.4067, y-3903632.7541) > 0.001 {
 		t.Errorf("corner at %f, %f in zone 15, the same system: %v", x, y, same)
+	}
+}
+
+func TestAZoneThatIsDescribedIsAsGoodAsOneThatIsNamed(t *testing.T) {
+	f := picture()
+	f.Colors = []string{"red", "green", "blue"}
+	path := write(t, "a.tif", f)
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Keys 1025 (raster type) and 3072 (projected system) become 2048
+	// (geographic system: WGS 84) and 3074 (projection: UTM zone 15 north).
+	key := func(id, value uint16) []byte {
+		var b []byte
+		for _, v := range []uint16{id, 0, 1, value} {
+			b = append(b, byte(v), byte(v>>8))
+		}
+		return b
+	}
+	for _, to := range [][2][]byte{{key(1025, 1), key(2048, 4326)}, {key(3072, 32615), key(3074, 16015)}} {
+		if bytes.Count(data, to[0]) != 1 {
+			t.Fatalf("the file has key %v %d times", to[0], bytes.Count(data, to[0]))
+		}
+		data = bytes.Replace(data, to[0], to[1], 1)
+	}
+	if err := os.WriteFile(path, data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	flight, err := open(t, imagery.Options{}, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := flight.Files[0].CRS; got != crs.UTM(15, false) {
+		t.Errorf("the picture is in %s", got.Name())
 	}
 }
 

@@ -3,6 +3,7 @@ package imagery
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
@@ -18,7 +19,7 @@ func (f *File) place() error {
 	if !im.HasCRS && im.EPSG == 0 {
 		return &doubt.Problem{What: "does not name its coordinate system", Remedy: "export it as a GeoTIFF in WGS 84 or its UTM zone"}
 	}
-	c, err := crs.FromEPSG(im.EPSG)
+	c, err := crs.FromEPSG(f.code())
 	if err != nil {
 		return &doubt.Problem{
 			What:   "its coordinate system, " + f.systemName() + ", is not read",
@@ -36,15 +37,41 @@ func (f *File) place() error {
 	return nil
 }
 
+// code is the EPSG code of the picture's coordinate system: the one it names,
+// or that of the UTM zone that it describes by its projection and datum.
+//
+// Source: GeoTIFF 1.0, section 6.3.3.2: projections 16001 to 16060 and 16101
+// to 16160 are the UTM zones north and south.
+func (f *File) code() int {
+	im := f.Image
+	const keyDatum, keyProjection = 2048, 3074
+	projection, _ := im.GeoKey(keyProjection)
+	datum, _ := im.GeoKey(keyDatum)
+	zone := projection.Short % 100
+	switch north := projection.Short/100 == 160; {
+	case im.EPSG != 0 || zone < 1 || zone > 60:
+		return im.EPSG
+	case north && datum.Short == 4326:
+		return 32600 + zone
+	case projection.Short/100 == 161 && datum.Short == 4326:
+		return 32700 + zone
+	case north && datum.Short == 4269:
+		return 26900 + zone
+	}
+	return 0
+}
+
 // systemName names the coordinate system as the file does.
 func (f *File) systemName() string {
+	citation, _, _ := strings.Cut(f.Image.Citation, "\n")
+	citation = strings.TrimSpace(citation)
 	switch {
-	case f.Image.Citation != "" && f.Image.EPSG != 0:
-		return fmt.Sprintf("%s (EPSG:%d)", f.Image.Citation, f.Image.EPSG)
+	case citation != "" && f.Image.EPSG != 0:
+		return fmt.Sprintf("%s (EPSG:%d)", citation, f.Image.EPSG)
 	case f.Image.EPSG != 0:
 		return fmt.Sprintf("EPSG:%d", f.Image.EPSG)
-	case f.Image.Citation != "":
-		return f.Image.Citation
+	case citation != "":
+		return citation
 	}
 	return "one of its own"
 }
