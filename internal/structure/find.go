@@ -75,19 +75,19 @@ type finder struct {
 	coarse *view // on cells of about a metre
 	factor int   // fine cells along the side of a coarse one
 	norm   cropNorm
-	dist   []uint8
+	dist   []uint8 // distance from the crop, in steps
 	step   []uint8 // distance from the ground round about, in steps
 
-	areas      []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
-	tracks     []bool
-	trackField lineField
-	trackRatio float64
-	heading    float64
-	hasTracks  bool
-	lines      []leveePath
-	barrier    []bool // what parts checks
-	levee      []Reason
-	out        *Layout
+	areas     []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
+	tracks    []bool
+	hasTracks bool
+	heading   float64 // of the tracks, radians counter-clockwise from east
+
+	lines    []leveePath
+	areaMids []LeveeLine // centre lines of the grower's areas
+	levee    []Reason    // Levee where one was drawn
+	barrier  []bool      // what parts checks
+	out      *Layout
 }
 
 // look takes the views, the crop's colour and every cell's distance from it.
@@ -151,13 +151,19 @@ func count(in []bool) int {
 	return n
 }
 
+// simplifyM is how far a levee's line may lie from where it was followed.
+const simplifyM = 0.3
+
 // finish gives every cell its reason and splits the checks.
 func (f *finder) finish() error {
 	f.out.Reason = f.reasons()
 	f.out.Check, f.out.Checks = splitChecks(f.sum.Grid, f.fine.inside, f.barrier)
 	for _, l := range f.lines {
-		f.out.Levees = append(f.out.Levees, LeveeLine{Line: f.ground(l.path).Simplify(0.3), WidthM: l.width})
+		for _, part := range f.insideParts(f.ground(l.path).Simplify(simplifyM)) {
+			f.out.Levees = append(f.out.Levees, LeveeLine{Line: part, WidthM: l.width})
+		}
 	}
+	f.out.Levees = append(f.out.Levees, f.areaMids...)
 	return nil
 }
 

@@ -188,6 +188,36 @@ func TestGrowersLinesWin(t *testing.T) {
 	}
 }
 
+func TestGrowersAreasPartTheFieldAndHaveALength(t *testing.T) {
+	f := newToy(300, 300)
+	area := geo.Polygon{Outer: geo.Ring{
+		{X: toyX - 5, Y: toyY - 99}, {X: toyX + 80, Y: toyY - 89}, {X: toyX + 200, Y: toyY - 99},
+		{X: toyX + 200, Y: toyY - 102}, {X: toyX + 80, Y: toyY - 92}, {X: toyX - 5, Y: toyY - 102},
+	}}
+	l := f.find(t, structure.Options{LeveeAreas: geo.MultiPolygon{area}})
+	if l.Found != structure.FromGrower || len(l.Levees) != 1 || len(l.Checks) != 2 {
+		t.Fatalf("%s: %d levees, %d checks", l.Found, len(l.Levees), len(l.Checks))
+	}
+	if m := l.Levees[0].Line.Length(); math.Abs(m-151) > 2 || math.Abs(l.Levees[0].WidthM-3) > 0.2 {
+		t.Errorf("the area's line is %.1f m long and %.1f m wide", m, l.Levees[0].WidthM)
+	}
+}
+
+func TestGroundLeftOutByHandStaysOut(t *testing.T) {
+	f := newToy(100, 100)
+	box := geo.MultiPolygon{{Outer: geo.Ring{{X: toyX + 20, Y: toyY - 40}, {X: toyX + 40, Y: toyY - 40}, {X: toyX + 40, Y: toyY - 20}, {X: toyX + 20, Y: toyY - 20}}}}
+	l := f.find(t, structure.Options{ByHand: box, Keep: []structure.Reason{structure.ByHand}})
+	n := 0
+	for _, r := range l.Reason {
+		if r == structure.ByHand {
+			n++
+		}
+	}
+	if n != 1600 {
+		t.Errorf("%d cells are left out by hand, not 1600", n)
+	}
+}
+
 func TestGrowersLinesOfAnotherFieldAreRefused(t *testing.T) {
 	f := newToy(60, 60)
 	line := geo.Line{{X: 0, Y: 0}, {X: 100, Y: 0}}

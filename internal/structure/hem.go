@@ -20,9 +20,6 @@ const (
 // that is not like the crop, with crop behind it. Where weeds reach on into the
 // check, only the width of a ditch is taken from them.
 func (f *finder) hem(reason []Reason) {
-	if f.opt.handDrawn() {
-		return // the grower said where the levees are
-	}
 	for _, l := range f.lines {
 		half := l.width / 2 / f.cell()
 		eachStation(l.path, 0.7, func(p geo.Point, h float64) {

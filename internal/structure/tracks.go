@@ -37,7 +37,6 @@ func (f *finder) findTracks() error {
 	}
 	f.heading, f.hasTracks = h, true
 	lines := f.trackLines(h)
-	f.trackField = lines
 	mask := stat.Hysteresis(lines.Strength, f.fine.size, trackLow, trackHigh)
 	f.narrow(mask, lines.Strength, h)
 	least := int(trackLeastM / f.cell())
@@ -118,8 +117,7 @@ func (f *finder) trackHeading() (float64, bool) {
 	}
 	second := response(windows, s, trackShape(trackHalfM, f.cell()), fan)
 	h := fan[largest(second)]
-	f.trackRatio = first[best] / stat.Median(first)
-	return h, f.trackRatio >= trackRise
+	return h, first[best] >= trackRise*stat.Median(first)
 }
 
 // dilate marks the cells of in and the eight around each.
