@@ -2,6 +2,7 @@ package export
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"bittern/internal/block"
@@ -34,8 +35,8 @@ func (g *Guidance) readMe(moved float64) string {
 	say("Blocks: %d, %s; with the valve open %s.", len(plan.Blocks), g.Units.Area(unit.Acres(plan.BlockAcres)), g.Units.Area(unit.Acres(plan.ValveOnAcres)))
 	for _, blk := range plan.Blocks {
 		c := g.Grid.LonLat(geo.MultiPolygon{blk.Outline}.Inside())
-		say("  B%s  %s  %d runs  heading %.0f degrees  inside it: %.5f, %.5f (latitude, longitude)",
-			blk.ID, g.Units.Area(unit.Acres(blk.Acres)), len(blk.Runs), blk.HeadingDeg, c.Y, c.X)
+		say("  B%s  %s  %s  heading %.0f degrees  inside it: %.5f, %.5f (latitude, longitude)",
+			blk.ID, g.Units.Area(unit.Acres(blk.Acres)), counted(len(blk.Runs), "run"), blk.HeadingDeg, c.Y, c.X)
 	}
 	g.sayOutlines(say, moved)
 	g.sayDry(say)
@@ -47,12 +48,24 @@ func (g *Guidance) readMe(moved float64) string {
 func (g *Guidance) sayLast(say func(string, ...any)) {
 	if len(g.Cautions) > 0 {
 		say("")
+		say("Before you start:")
 		for _, c := range g.Cautions {
-			say("%s", c)
+			say("- %s", c)
 		}
 	}
 	say("")
+	if slices.ContainsFunc(g.Cautions, func(c string) bool { return strings.HasPrefix(c, "The label is the law") }) {
+		say("A licensed applicator decides whether and how to apply.")
+		return
+	}
 	say("The label is the law. A licensed applicator decides whether and how to apply. Local rules come first.")
+}
+
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
 }
 
 func (g *Guidance) sayOutlines(say func(string, ...any), moved float64) {
