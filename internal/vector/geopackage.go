@@ -104,14 +104,18 @@ func (f *Feature) row(names []string) (gpkg.Row, error) {
 	return r, nil
 }
 
+// tableDecimals are the decimals of a number in a table, enough for any use and
+// few enough that the last bit of a processor does not show.
+const tableDecimals = 9
+
 // tableValue is v as a table holds it: lists of words joined, anything deeper as
 // JSON.
 func tableValue(v any) (any, error) {
 	switch v := v.(type) {
 	case nil, string, int, float64, bool:
 		return v, nil
-	case Fixed:
-		return strconv.ParseFloat(v.String(), 64)
+	case Fixed: // a table rounds nothing that a person would see
+		return strconv.ParseFloat(Fixed{v.Value, max(v.Decimals, tableDecimals)}.String(), 64)
 	case []string:
 		return strings.Join(v, "; "), nil
 	}
