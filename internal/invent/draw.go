@@ -56,7 +56,7 @@ func (f *Field) markNear(n *near, l *layer, k int, a, b geo.Point) {
 // and shade.
 func (f *Field) drawStructure(n near) {
 	f.bank, f.ditch, f.road, f.pond = f.newSharp(), f.newSharp(), f.newSharp(), f.newSharp()
-	f.tree, f.shade = f.newSharp(), f.newSharp()
+	f.tree, f.shade, f.seen = f.newSharp(), f.newSharp(), f.newSharp()
 	eachRow(f.bank.rows, func(j int) {
 		for i := range f.bank.cols {
 			at := j*f.bank.cols + i
@@ -72,6 +72,7 @@ func (f *Field) drawStructure(n near) {
 			f.road.v[at] = float32(max(road, f.padAt(p)))
 			f.pond.v[at] = float32(max(water, f.openWater(p)))
 			f.crowns(p, at)
+			f.seen.v[at] = float32(clamp(ins+13+float64(4*bumps(sub(f.scene.Seed, 26), p.X/17, p.Y/17)), -3, 3))
 		}
 	})
 }

@@ -40,6 +40,14 @@ func (s Sensor) bands() []int {
 	return nil
 }
 
+// noData is the sample where a mosaic has none.
+func (s Sensor) noData() float32 {
+	if s == FiveBandFloat {
+		return -10000
+	}
+	return 0
+}
+
 // sampleBytes is the size of one sample.
 func (s Sensor) sampleBytes() int {
 	switch s {

@@ -41,6 +41,7 @@ func Believable(sensor Sensor, seed uint64) Scene {
 	if d.chance(0.3) {
 		s.RotateDeg = d.u(-8, 8)
 	}
+	s.Collar = d.chance(0.5)
 	return s
 }
 
@@ -58,7 +59,8 @@ func Clean(sensor Sensor, seed uint64) Scene {
 func Demo(seed uint64) Scene {
 	s := Believable(FourBand16, seed)
 	s.Name = "demo"
-	s.Acres, s.PixelM, s.Levees, s.SpacingM, s.RotateDeg = 94, 0.09, Contour, 75, 0
+	s.Acres, s.PixelM, s.Levees, s.SpacingM, s.RotateDeg = 80, 0.10, Contour, 75, 0
+	s.AskewDeg, s.Collar = -4, true
 	s.FlownDays = 10
 	s.Weeds = Weeds{Acres: 4.6, Patches: 9, Light: 0.15, Heavy: 0.5, Strays: 1}
 	s.KilledAcres = 1.2

@@ -14,7 +14,7 @@ func (f *Field) WritePicture(w io.WriteSeeker) error {
 	out := geotiff.Format{
 		Cols: is.Cols, Rows: is.Rows, Bands: len(is.Bands), Sample: geotiff.Uint8,
 		Tile: 512, Deflate: true, Level: 1, Predictor: f.scene.Sensor != FiveBandFloat,
-		Affine: is.Affine, EPSG: is.EPSG, BandNames: is.Bands, Colors: is.Bands,
+		Affine: is.Affine, EPSG: is.EPSG, BandNames: is.Bands, NoData: is.NoData, Colors: is.Bands,
 	}
 	switch is.SampleBytes {
 	case 2:

@@ -50,7 +50,7 @@ func shown(tb testing.TB, f *invent.Field, w grid.Window, shrink int) *image.RGB
 			for i := range shrink * shrink {
 				p := (y*shrink+i/shrink)*w.Cols + x*shrink + i%shrink
 				for k, name := range pick {
-					c[k] += sample(buf[(p*nb+at[name])*size:], size)
+					c[k] += max(0, sample(buf[(p*nb+at[name])*size:], size))
 				}
 			}
 			var out [3]uint8

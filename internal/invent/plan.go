@@ -30,7 +30,7 @@ type Field struct {
 	nodeStep  int // pixels between the nodes of the sharp layers
 
 	// sharp layers
-	bank, ditch, road, pond, tree, shade, dens, burn, weed *layer
+	bank, ditch, road, pond, tree, shade, dens, burn, weed, seen *layer
 	// smooth layers, four times as coarse
 	stand, tone, wet, litter, gaps, grass, cloud, across, track *layer
 	gain                                                        []*layer // per stored band
@@ -228,6 +228,7 @@ type Format struct {
 	Bands       []string // in the order of the samples of a pixel
 	SampleBytes int      // 1 for uint8, 2 for uint16, 4 for float32
 	Float       bool
+	NoData      *float64    // number that stands for no data, nil for none; 8-bit pictures leave black
 	Affine      grid.Affine // pixel corners to metres of the zone
 	EPSG        int         // of the field's UTM zone (WGS84)
 }
@@ -237,6 +238,10 @@ func (f *Field) Format() Format {
 	out := Format{
 		Cols: f.place.cols, Rows: f.place.rows, SampleBytes: f.scene.Sensor.sampleBytes(),
 		Float: f.scene.Sensor == FiveBandFloat, Affine: f.place.aff, EPSG: f.place.zone.EPSG(),
+	}
+	if f.scene.Collar && out.SampleBytes > 1 {
+		v := float64(f.scene.Sensor.noData())
+		out.NoData = &v
 	}
 	for _, b := range f.scene.Sensor.bands() {
 		out.Bands = append(out.Bands, bandNames[b])

@@ -82,12 +82,38 @@ func (f *Field) block(c *canvas, blk, win grid.Window, dst []byte, px int) error
 			return fmt.Errorf("block %v: %w", blk, err)
 		}
 	}
+	if f.scene.Collar {
+		f.cutCollar(c, need, px)
+	}
 	for r := range want.Rows {
 		from := ((want.Row+r-need.Row)*need.Cols + want.Col - need.Col) * px
 		to := ((want.Row+r-win.Row)*win.Cols + want.Col - win.Col) * px
 		copy(dst[to:to+want.Cols*px], c.out[from:])
 	}
 	return nil
+}
+
+// cutCollar puts no data where the mosaic has ended.
+func (f *Field) cutCollar(c *canvas, need grid.Window, px int) {
+	c.sharp.set(need.Col, need.Cols, f.nodeStep)
+	seen := c.line[0][:need.Cols]
+	var none [4]byte
+	size := f.scene.Sensor.sampleBytes()
+	if size == 4 {
+		binary.LittleEndian.PutUint32(none[:], math.Float32bits(f.scene.Sensor.noData()))
+	}
+	for r := range need.Rows {
+		f.seen.line(seen, &c.sharp, need.Row+r, c.node)
+		for x, v := range seen {
+			if v >= 0 {
+				continue
+			}
+			out := c.out[(r*need.Cols+x)*px:][:px]
+			for k := range out {
+				out[k] = none[k%size]
+			}
+		}
+	}
 }
 
 // vivid is a camera's colour rendering of n pixels: it takes off part of the

@@ -110,6 +110,8 @@ type Scene struct {
 	Haze      float64 // haze; 1 adds 0.018 of reflectance in the blue, less in longer waves
 	Vignette  float64 // what is left of vignetting and view angle across a mapping line
 
+	Collar bool // the mosaic ends raggedly 9 to 17 m outside the field; beyond there is no data
+
 	HandDrawnM float64 // m, how far the boundary as drawn strays from the field's edge
 }
 
