@@ -201,9 +201,11 @@ func TestATruncatedPictureIsRefusedWhereverItIsCut(t *testing.T) {
 
 func TestASpoiledPictureNeverPanics(t *testing.T) {
 	for _, name := range []string{"rgba", "big"} {
-		b := sample(t, formats()[name])
-		for n := range min(len(b), 1500) {
-			for _, v := range []byte{0, 1, 0x7f, 0xff} {
+		f := formats()[name]
+		f.Cols, f.Rows, f.Tile = 20, 18, 16
+		b := sample(t, f)
+		for n := range min(len(b), 1000) {
+			for _, v := range []byte{0, 1, 0xff} {
 				old := b[n]
 				b[n] = v
 				if _, err := read(b); err != nil && !errors.Is(err, errHuge) {

@@ -199,7 +199,9 @@ func (l *layout) blocks(im *Image) error {
 	if l.cut > 1 {
 		im.BlockRows = (l.rows + l.cut - 1) / l.cut
 	}
-	if row > maxBlockBytes || uint64(im.BlockRows)*row > maxBlockBytes {
+	// Tiles of more than twice the picture are mostly not there.
+	beyond := l.padded && (l.rows > 2*im.Rows || l.cols > 2*im.Cols) && block > cutBytes
+	if row > maxBlockBytes || uint64(im.BlockRows)*row > maxBlockBytes || beyond {
 		return unread("the picture is stored in pieces of %d x %d pixels, which are too large to read", l.cols, l.rows)
 	}
 	if uint64(im.BlockRows)*row > cutBytes && !slices.ContainsFunc(l.counts, func(n uint64) bool { return n > 0 }) {

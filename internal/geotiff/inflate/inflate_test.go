@@ -23,19 +23,19 @@ func contents() map[string][]byte {
 	for i := range noise {
 		noise[i] = byte(rng.UintN(256))
 	}
-	skewed := make([]byte, 300_000)
+	skewed := make([]byte, 90_000)
 	for i := range skewed {
 		skewed[i] = byte(rng.ExpFloat64() * 12)
 	}
 	fibonacci := []byte{} // makes the longest codes
-	for s, a, b := 0, 1, 1; s < 20; s, a, b = s+1, b, a+b {
+	for s, a, b := 0, 1, 1; s < 17; s, a, b = s+1, b, a+b {
 		fibonacci = append(fibonacci, bytes.Repeat([]byte{byte(s)}, a)...)
 	}
 	rng.Shuffle(len(fibonacci), func(i, j int) { fibonacci[i], fibonacci[j] = fibonacci[j], fibonacci[i] })
 	out := map[string][]byte{
-		"empty": {}, "one": {7}, "zeros": make([]byte, 70_000), "noise": noise, "skewed": skewed, "fibonacci": fibonacci, "tile": tile(128),
+		"empty": {}, "one": {7}, "zeros": make([]byte, 70_000), "noise": noise, "skewed": skewed, "fibonacci": fibonacci, "tile": tile(80),
 	}
-	for period := 1; period <= 20; period++ {
+	for period := 1; period <= 10; period++ {
 		out[fmt.Sprint("period ", period)] = bytes.Repeat(noise[:period], 5000/period)
 	}
 	out["mixed"] = bytes.Join([][]byte{noise[:5000], skewed[:70_000], fibonacci, noise[:5000], make([]byte, 3000), skewed[:999]}, nil)
@@ -61,7 +61,7 @@ func tile(side int) []byte {
 func deflated(tb testing.TB, p []byte) map[string][]byte {
 	tb.Helper()
 	out := map[string][]byte{}
-	for level := flate.HuffmanOnly; level <= 9; level++ {
+	for _, level := range []int{flate.HuffmanOnly, 0, 1, 6, 9} {
 		var std, klaus bytes.Buffer
 		a, err := zlib.NewWriterLevel(&std, level)
 		if err != nil {
@@ -119,14 +119,14 @@ func TestZlibRefusesTruncatedAndSpoiledData(t *testing.T) {
 	for how, z := range deflated(t, p) {
 		got := make([]byte, len(p))
 		for n := range z {
-			if n > 300 && n < len(z)-300 && n%17 != 0 {
+			if n > 150 && n < len(z)-150 && n%41 != 0 {
 				continue
 			}
 			if err := d.Zlib(got, z[:n]); err == nil {
 				t.Fatalf("%s: %d of %d bytes pass", how, n, len(z))
 			}
 		}
-		for n := range min(len(z), 120) {
+		for n := range min(len(z), 60) {
 			for bit := range 8 {
 				z[n] ^= 1 << bit
 				err := d.Zlib(got, z)
@@ -168,7 +168,7 @@ func TestZlibMindsNothingBehindTheChecksum(t *testing.T) {
 func TestAdler32IsTheStandardOne(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 4))
 	high := bytes.Repeat([]byte{255}, 100_000)
-	for n := range 5000 {
+	for n := range 2500 {
 		p := high[:n*13]
 		if n%2 == 0 {
 			p = make([]byte, n)
