@@ -5,9 +5,11 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/json"
+	"errors"
 	"image/color"
 	"io"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -15,6 +17,7 @@ import (
 	"testing"
 
 	"bittern/internal/crs"
+	"bittern/internal/doubt"
 	"bittern/internal/geo"
 	"bittern/internal/oracle"
 	"bittern/internal/vector"
@@ -407,4 +410,31 @@ func shapefileRings(shp []byte) [][][2]float64 {
 		}
 	}
 	return rings
+}
+
+func TestDamageOfAnyFormatGivesASentenceOrAResult(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "damaged")
+	for name, fill := range writers() {
+		var full bytes.Buffer
+		if err := fill(&full); err != nil {
+			t.Fatal(err)
+		}
+		rng := rand.New(rand.NewPCG(11, 12))
+		for range 400 {
+			data := bytes.Clone(full.Bytes())
+			for range 1 + rng.IntN(6) {
+				data[rng.IntN(len(data))] = byte(rng.IntN(256))
+			}
+			if rng.IntN(3) == 0 {
+				data = data[:rng.IntN(len(data))]
+			}
+			if err := os.WriteFile(path, data, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			_, err := vector.Boundary(path, "1")
+			if p, ok := errors.AsType[*doubt.Problem](err); err != nil && (!ok || p.File != path || p.Kind != doubt.Input) {
+				t.Fatalf("%s: %v", name, err)
+			}
+		}
+	}
 }
