@@ -50,11 +50,16 @@ func (m MultiPolygon) Fault() (Fault, Point) {
 			return NoArea, r[0]
 		}
 	}
+	boxes := make([]Box, len(m))
 	for i, p := range m {
 		if f, at := p.nesting(); f != Sound {
 			return f, at
 		}
-		for _, q := range m[:i] {
+		boxes[i] = p.Outer.Bounds()
+		for k, q := range m[:i] {
+			if !boxes[i].Meets(boxes[k]) {
+				continue
+			}
 			if at := p.Outer.off(q); q.Contains(at) {
 				return Overlaps, at
 			}

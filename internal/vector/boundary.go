@@ -157,8 +157,19 @@ func list(names []string) string {
 	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
 }
 
+// maxCorners bounds the corners of a boundary: a foot apart they go round a
+// square of four miles.
+const maxCorners = 100000
+
 // sound refuses polygons that are no boundary.
 func sound(m geo.MultiPolygon) error {
+	corners := 0
+	for _, r := range m.Rings() {
+		corners += len(r)
+	}
+	if corners > maxCorners {
+		return problem(fmt.Sprintf("the boundary has %d corners, more than any field's", corners), "simplify the outline and save it again", nil)
+	}
 	fault, at := m.Fault()
 	where := fmt.Sprintf(" near longitude %.6f, latitude %.6f", at.X, at.Y)
 	const mend = "mend the outline there and save it again"
