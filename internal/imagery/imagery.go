@@ -65,8 +65,9 @@ type File struct {
 	Bands  []string // of each sample; "" is not used
 	SRGB   bool     // 8-bit display colour: samples are to be made linear
 
-	how []string // of each sample
-	f   *os.File
+	how  []string // of each sample
+	f    *os.File
+	info os.FileInfo
 }
 
 // Open opens the pictures of one flight. The error is a *doubt.Problem when a
@@ -88,6 +89,10 @@ func Open(ctx context.Context, paths []string, opt Options) (_ *Flight, err erro
 		file, err := openFile(path)
 		if err != nil {
 			return nil, err
+		}
+		if slices.ContainsFunc(f.Files, func(g *File) bool { return os.SameFile(g.info, file.info) }) {
+			_ = file.f.Close() // the error that matters is the other one
+			return nil, &doubt.Problem{File: file.Name, What: "is given twice", Remedy: "give each picture once"}
 		}
 		f.Files = append(f.Files, file)
 	}
@@ -161,7 +166,7 @@ func openFile(path string) (_ *File, err error) {
 	if err != nil {
 		return nil, err
 	}
-	file := &File{Name: name, Path: path, Bytes: info.Size(), Image: im, f: f}
+	file := &File{Name: name, Path: path, Bytes: info.Size(), Image: im, f: f, info: info}
 	if err := file.place(); err != nil {
 		return nil, err
 	}

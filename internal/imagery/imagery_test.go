@@ -204,6 +204,15 @@ func TestSeveralFilesMakeOneFlight(t *testing.T) {
 	}
 }
 
+func TestAPictureGivenTwiceIsRefused(t *testing.T) {
+	f := picture()
+	f.Colors = []string{"red", "green", "blue"}
+	path := write(t, "a.tif", f)
+	if _, err := open(t, imagery.Options{}, path, path); err == nil || err.Error() != "a.tif: is given twice; give each picture once" {
+		t.Errorf("the same picture twice: %v", err)
+	}
+}
+
 func TestABandOfTwoCamerasIsTakenFromTheFinerOne(t *testing.T) {
 	color := picture()
 	color.Colors, color.Sample = []string{"red", "green", "blue"}, geotiff.Uint8
