@@ -87,6 +87,7 @@ type finder struct {
 	areaMids []LeveeLine // centre lines of the grower's areas
 	levee    []Reason    // Levee where one was drawn
 	barrier  []bool      // what parts checks
+	hemLevel float64     // steps from which ground beside a levee belongs to it
 	out      *Layout
 }
 

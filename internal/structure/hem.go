@@ -10,7 +10,8 @@ import (
 // ground that was drawn. Lengths in metres.
 const (
 	hemM      = 2.5 // so far from what was drawn
-	hemStep   = 2.4 // spreads from the ground round about, the mean of three cells by three
+	hemStep   = 2.4 // spreads from the ground round about, the mean of three cells by three, at least
+	hemUsual  = 0.85 // and no less than this quantile of the field's cells
 	hemBeyond = 2   // steps of crop must follow, or a patch stands there
 	hemPatchM = 1.5 // and only so much of it goes with the levee
 )
@@ -20,6 +21,7 @@ const (
 // that is not like the crop, with crop behind it. Where weeds reach on into the
 // check, only the width of a ditch is taken from them.
 func (f *finder) hem(reason []Reason) {
+	f.hemLevel = max(hemStep*stepsPer, f.usualStep(reason, hemUsual))
 	for _, l := range f.lines {
 		half := l.width / 2 / f.cell()
 		eachStation(l.path, 0.7, func(p geo.Point, h float64) {
@@ -92,5 +94,17 @@ func (f *finder) unlike(i int) bool {
 			}
 		}
 	}
-	return n > 0 && float64(sum) >= hemStep*stepsPer*float64(n)
+	return n > 0 && float64(sum) >= f.hemLevel*float64(n)
+}
+
+// usualStep is a quantile, over the cells that are looked at, of the distance
+// from the ground round about, in steps.
+func (f *finder) usualStep(reason []Reason, q float64) float64 {
+	var counts [256]int32
+	for _, i := range f.fine.sample() {
+		if reason[i] == LookedAt {
+			counts[f.fineStep[i]]++
+		}
+	}
+	return countQuantile(&counts, q)
 }

@@ -237,10 +237,12 @@ func (w *sweeper) one(y0 int, l lay) (first, last int) {
 		c, a, b = c+core[x], a+left[x], b+right[x]
 		if m := x - l.n; m >= first {
 			c, a, b = c-core[m], a-left[m], b-right[m]
+		}
+		if x-l.n+1 >= first {
 			half[x] = float32(float32(c)*l.gain.core) - float32(float32(max(a, b))*l.gain.flank)
 		}
 	}
-	return first + l.n, last
+	return first + l.n - 1, last
 }
 
 // keep takes a line into out where it is stronger. The line through a cell is as

@@ -90,7 +90,7 @@ type score struct {
 	structureSeen     float64 // of cells of anything else than crop and tracks, still looked at
 	levees, checks    int
 	trueLevees        int
-	lostTo            [12]float64 // of the crop, by reason
+	lostTo, weedsTo   [12]float64 // of the crop and of the weeds, by reason
 }
 
 // toleranceM is how far a levee cell may lie from where it is drawn.
@@ -145,12 +145,16 @@ func (s scene) score(l *structure.Layout) score {
 		if s.truth.Acting(i) {
 			weeds++
 			out.weedsLost += one(left)
+			if left {
+				out.weedsTo[l.Reason[i]]++
+			}
 		}
 	}
 	out.recall, out.precision = hit/t, right/n
 	out.cropLost, out.weedsLost, out.tracksFound, out.structureSeen = out.cropLost/crop, out.weedsLost/weeds, out.tracksFound/tracks, out.structureSeen/other
 	for k := range out.lostTo {
 		out.lostTo[k] /= crop
+		out.weedsTo[k] /= weeds
 	}
 	out.levees, out.trueLevees, out.checks = len(l.Levees), len(s.truth.Levees), len(l.Checks)
 	return out
@@ -204,5 +208,66 @@ func (s score) String() string {
 			out += fmt.Sprintf(" %s %.4f", names[k], v)
 		}
 	}
+	out += "; weeds"
+	for k, v := range s.weedsTo {
+		if v > 0.002 {
+			out += fmt.Sprintf(" %s %.3f", names[k], v)
+		}
+	}
 	return out
+}
+
+// seen is a scene of about 20 acres at 9 cm, quick to draw.
+func seen(s invent.Scene) invent.Scene {
+	s.Acres, s.PixelM = 20, 0.09
+	s.Weeds.Acres = min(s.Weeds.Acres, 1.4)
+	return s
+}
+
+// scoreScenes are those that the room is judged by. Seeds are even; settings
+// were chosen on odd ones.
+func scoreScenes(tb testing.TB) []invent.Scene {
+	tb.Helper()
+	var out []invent.Scene
+	for k := range 8 {
+		out = append(out, seen(invent.Believable(invent.Sensor(k%4), uint64(102+2*k))))
+	}
+	for k, name := range []string{"no-levees", "no-levees", "clean", "clean", "straight", "shade", "skip", "cloud"} {
+		s, err := invent.Named(name, invent.Sensor(k%4), uint64(202+2*k))
+		if err != nil {
+			tb.Fatal(err)
+		}
+		out = append(out, seen(s))
+	}
+	return out
+}
+
+func TestScore(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws sixteen fields")
+	}
+	var recall, precision, n float64
+	for _, sc := range scoreScenes(t) {
+		s := render(t, sc)
+		l, err := structure.Find(t.Context(), s.sum, structure.Boundary{Polygon: s.boundary}, structure.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := s.score(l)
+		t.Logf("%-34s %v", s.name, got)
+		if got.cropLost > 0.02 {
+			t.Errorf("%s: %.4f of the crop is left out", s.name, got.cropLost)
+		}
+		if got.trueLevees == 0 {
+			if got.levees != 0 {
+				t.Errorf("%s: %d levees where there is none", s.name, got.levees)
+			}
+			continue
+		}
+		recall, precision, n = recall+got.recall, precision+got.precision, n+1
+	}
+	t.Logf("mean recall %.3f, mean precision %.3f", recall/n, precision/n)
+	if recall/n < 0.9 || precision/n < 0.93 {
+		t.Errorf("mean recall %.3f and precision %.3f are below 0.90 and 0.93", recall/n, precision/n)
+	}
 }
