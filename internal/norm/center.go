@@ -8,39 +8,28 @@ import (
 
 // center finds the centre and spread of every quantity in every check.
 func (w *work) center() {
-	w.of = map[string]*quantity{}
-	if w.s.Ratio != "" {
-		w.of[RatioPixel] = &quantity{v: w.fine}
-		w.of[PixelSpread] = &quantity{v: w.sd}
-	}
-	green := w.bands["green"]
-	if green == nil && len(w.s.Bands) > 0 {
-		green = w.bands[w.s.Bands[0]]
-	}
-	if green != nil {
-		w.of[Brightness] = &quantity{v: lnOf(green, nil)}
-	}
-	for _, red := range []string{"nir", "rededge"} {
-		if w.bands[red] != nil && w.bands["green"] != nil {
-			w.of[Infrared] = &quantity{v: lnOf(w.bands[red], green)}
-			break
-		}
-	}
 	w.out.Norms = make([]CheckNorm, len(w.l.Checks))
 	for c, ch := range w.l.Checks {
 		w.out.Norms[c] = CheckNorm{Check: ch.ID, Center: map[string]float64{}, Spread: map[string]float64{}}
 	}
 	w.countCells()
 	for _, name := range quantities {
-		if q := w.of[name]; q != nil {
+		switch q := w.of[name]; {
+		case q == nil:
+		case w.p.Given != nil:
+			w.takeGiven(name, q)
+		default:
 			w.centerQuantity(q)
 			w.publish(name, q)
 		}
 	}
+	if w.p.Given != nil {
+		w.out.Norms = w.p.Given
+	}
 }
 
 // quantities in the order in which they are worked on.
-var quantities = [...]string{RatioPixel, PixelSpread, Brightness, Infrared}
+var quantities = [...]string{RatioPixel, PixelSpread, GreenEnd, BrownEnd, Brightness, GreenContrast, RedContrast, InfraredContrast, Infrared}
 
 // lnOf returns ln(a/b), or ln(a) without b; NaN where it has none.
 func lnOf(a, b []float32) []float32 {
@@ -105,6 +94,30 @@ func (w *work) centerQuantity(q *quantity) {
 		k := w.trust(c)
 		q.center[c] = lean(k, centers[c], w.neighbours(c, places, centers, q.center[none]))
 		q.spread[c] = max(w.p.Floor, lean(k, spreads[c], w.neighbours(c, places, spreads, q.spread[none])))
+	}
+}
+
+// takeGiven sets a quantity's norms to those that were given; ground in no
+// check, and a check without one, goes by the mean of the others.
+func (w *work) takeGiven(name string, q *quantity) {
+	none := len(w.l.Checks)
+	q.center, q.spread = make([]float64, none+1), make([]float64, none+1)
+	center, spread, n := 0.0, 0.0, 0.0
+	for c := range w.l.Checks {
+		m, ok := w.p.Given[c].Center[name]
+		if !ok {
+			m = math.NaN()
+		} else {
+			center += m
+			spread += w.p.Given[c].Spread[name]
+			n++
+		}
+		q.center[c], q.spread[c] = m, max(w.p.Given[c].Spread[name], w.p.Floor)
+	}
+	for c := range q.center {
+		if c == none || math.IsNaN(q.center[c]) {
+			q.center[c], q.spread[c] = center/n, max(spread/max(n, 1), w.p.Floor)
+		}
 	}
 }
 

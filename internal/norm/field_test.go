@@ -51,23 +51,46 @@ func newPlot(cols, rows, side int, seed uint64) *plot {
 	return p
 }
 
+// A pixel of a kind: green and near infrared reflectance, ln(red/green).
+type kind struct{ green, nir, ratio float64 }
+
+var (
+	crop  = kind{0.10, 0.45, cropRatio}
+	burnt = kind{0.14, 0.38, weedRatio} // a burnt leaf over green ones
+	gap   = kind{0.09, 0.16, 0.2}       // wet soil
+)
+
 // grow fills cell i with crop whose ratio is shifted, and a part of burnt
 // leaves.
-func (p *plot) grow(i int, shift, weeds float64) {
+func (p *plot) grow(i int, shift, weeds float64) { p.mix(i, shift, weeds, 0) }
+
+// mix is grow with a part of open ground.
+func (p *plot) mix(i int, shift, weeds, gaps float64) {
 	s := &p.summary
 	s.Pixels[i] = perCell
 	clear(s.Hist[i*cells.Bins : (i+1)*cells.Bins])
-	red := 0.0
+	var sum, sq [3]float64
 	for range perCell {
-		x := cropRatio + shift + pixelSD*p.random.NormFloat64()
-		if p.random.Float64() < weeds {
-			x = weedRatio + pixelSD*p.random.NormFloat64()
+		k := crop
+		k.ratio += shift
+		switch u := p.random.Float64(); {
+		case u < weeds:
+			k = burnt
+		case u < weeds+gaps:
+			k = gap
 		}
+		x := k.ratio + pixelSD*p.random.NormFloat64()
 		bin := min(max(int(math.Floor((x-s.Low)/s.Width)), 0), cells.Bins-1)
 		s.Hist[i*cells.Bins+bin]++
-		red += 0.1 * math.Exp(x) / perCell
+		green := k.green * (1 + 0.12*p.random.NormFloat64())
+		for b, v := range [3]float64{green, green * math.Exp(x), k.nir * (1 + 0.18*p.random.NormFloat64())} {
+			sum[b] += v / perCell
+			sq[b] += v * v / perCell
+		}
 	}
-	s.Mean[0][i], s.Mean[1][i], s.Mean[2][i] = 0.1, float32(red), float32(0.4-0.25*weeds)
+	for b := range sum {
+		s.Mean[b][i], s.Spread[b][i] = float32(sum[b]), float32(math.Sqrt(max(0, sq[b]-sum[b]*sum[b])))
+	}
 }
 
 // disc calls fn with the cells within radius cells of (col, row).

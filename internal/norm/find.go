@@ -16,16 +16,17 @@ import (
 // that is looked at. It needs s and l on one grid. The number of workers
 // changes no bit of the result.
 //
-// The off-colour share rests on the pixels' histograms (Summary.Ratio), so a
-// patch of which one pixel in ten is brown stands out where the mean of the
-// cell would hide it. Without a histogram the share is 0 everywhere and a doubt
-// says so.
+// What it goes by lies below the cell: the pixels' histograms of brown against
+// green (Summary.Ratio), and how much the bands vary from pixel to pixel. The
+// mean of a cell would hide a patch of which one pixel in ten is brown, and
+// cannot tell it from a thin stand. Without a histogram nothing is browned, and
+// a doubt says so.
 func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, p Parameters) (*Departure, error) {
 	if err := check(s, l, p); err != nil {
 		return nil, err
 	}
-	w := &work{s: s, l: l, p: p, look: lookedAt(s, l)}
-	steps := []func(){w.fold, w.readFine, w.center, w.shares, w.direct, w.stand}
+	w := &work{s: s, l: l, p: p, look: lookedAt(s, l), of: map[string]*quantity{}}
+	steps := []func(){w.fold, w.readPixels, w.readBands, w.center, w.shares, w.weigh, w.direct, w.stand}
 	for i, step := range steps {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -50,6 +51,10 @@ func check(s *cells.Summary, l *structure.Layout, p Parameters) error {
 		return fmt.Errorf("the histograms hold %d counts for %d cells", len(s.Hist), n)
 	case s.Ratio != "" && s.Width <= 0:
 		return fmt.Errorf("the histograms' bins are %g wide", s.Width)
+	case len(s.Mean) != len(s.Bands) || len(s.Spread) != len(s.Bands):
+		return fmt.Errorf("%d bands have %d means and %d spreads", len(s.Bands), len(s.Mean), len(s.Spread))
+	case p.Given != nil && len(p.Given) != len(l.Checks):
+		return fmt.Errorf("%d norms are given for %d checks", len(p.Given), len(l.Checks))
 	case p.FineM <= 0 || p.FineQuantile <= 0 || p.FineQuantile >= 1 || p.Ramp <= 0 || p.SmoothM <= 0 || p.Floor <= 0:
 		return errors.New("a length, quantile, ramp or floor of the norm's parameters is not above 0")
 	}
@@ -72,47 +77,56 @@ type work struct {
 	p    Parameters
 	look []bool // cells
 
-	pool  *pool
-	bands map[string][]float32 // pool: mean of the looked-at cells, by band; NaN without any
-	fine  []float32            // pool: the ratio's fine quantile, ln units
-	sd    []float32            // pool: standard deviation of crop pixels' ratio, ln units
-	from  []float32            // pool: the fine norm: fine, held near the check's
-	step  []float32            // pool: off-colour step above the norm, ln units
-	of    map[string]*quantity // what has a norm, by name
-	raw   []float32            // cells: off-colour share, not smoothed
-	out   Departure
+	pool   *pool
+	of     map[string]*quantity // what has a norm, by name
+	bright []float32            // pool: ln brightness against the 30 m round about; NaN where not known
+	from   []float32            // pool: the fine norm of the ratio, ln units
+	step   []float32            // pool: off-colour step above it, ln units
+	out    Departure
 }
 
-func (w *work) fold() {
-	w.pool = newPool(w.s, w.l, w.look, w.p.Workers)
-	w.bands = map[string][]float32{}
-	for b, name := range w.s.Bands {
-		w.bands[name] = w.pool.mean(w.s.Mean[b], w.look, w.p.Workers)
-	}
+func (w *work) fold() { w.pool = newPool(w.s, w.l, w.look, w.p.Workers) }
+
+// reach is a length in pool cells, one at least.
+func (w *work) reach(m float64) int {
+	return max(1, int(math.Round(m/(w.s.Grid.CellM*float64(w.pool.fold)))))
 }
 
-// readFine takes the fine quantile and the pixels' spread from the histograms
-// round about each pool cell. The spread is judged below the norm, where weeds
-// do not lie.
-func (w *work) readFine() {
-	n := w.pool.size.Len()
-	w.fine, w.sd = nans(n), nans(n)
+// nearM is the half side of the square that quantities are read in, beyond the
+// pool cell itself: 3 m squares, about the smallest ground that is treated.
+const nearM = 1.0
+
+// readPixels takes quantiles of the ratio from the histograms round about each
+// pool cell.
+func (w *work) readPixels() {
 	if w.s.Ratio == "" {
 		return
 	}
-	radius := max(1, int(math.Round(w.p.FineM/(w.s.Grid.CellM*float64(w.pool.fold)))))
-	low := w.p.FineQuantile * 0.3
-	span := normalQuantile(w.p.FineQuantile) - normalQuantile(low)
+	n := w.pool.size.Len()
+	low, high, fine, sd := nans(n), nans(n), nans(n), nans(n)
+	w.eachHist(w.reach(nearM), func(at int, h []uint32) {
+		low[at] = float32(w.quantile(h, lowQuantile))
+		high[at] = float32(w.quantile(h, highQuantile))
+	})
+	below := w.p.FineQuantile * 0.3
+	span := normalQuantile(w.p.FineQuantile) - normalQuantile(below)
+	w.eachHist(w.reach(w.p.FineM), func(at int, h []uint32) {
+		q := w.quantile(h, w.p.FineQuantile)
+		fine[at] = float32(q)
+		sd[at] = float32((q - w.quantile(h, below)) / span)
+	})
+	w.of[RatioPixel], w.of[PixelSpread] = &quantity{v: fine}, &quantity{v: sd}
+	w.of[GreenEnd], w.of[BrownEnd] = &quantity{v: low}, &quantity{v: high}
+}
+
+// eachHist calls fn for every pool cell with looked-at ground and the histogram
+// of the square of 2*radius+1 pool cells about it.
+func (w *work) eachHist(radius int, fn func(at int, h []uint32)) {
 	w.pool.around(radius, w.p.Workers, func(row int, hist []uint32) {
 		for col := range w.pool.size.Cols {
-			at := row*w.pool.size.Cols + col
-			if w.pool.cells[at] == 0 {
-				continue
+			if at := row*w.pool.size.Cols + col; w.pool.cells[at] > 0 {
+				fn(at, hist[col*cells.Bins:(col+1)*cells.Bins])
 			}
-			h := hist[col*cells.Bins : (col+1)*cells.Bins]
-			q := w.quantile(h, w.p.FineQuantile)
-			w.fine[at] = float32(q)
-			w.sd[at] = float32((q - w.quantile(h, low)) / span)
 		}
 	})
 }
@@ -120,14 +134,14 @@ func (w *work) readFine() {
 // quantile returns the q-th quantile of a histogram of the ratio, values lying
 // evenly in each bin; NaN of an empty one.
 func (w *work) quantile(h []uint32, q float64) float64 {
-	total := 0.0
+	total := uint64(0)
 	for _, n := range h {
-		total += float64(n)
+		total += uint64(n)
 	}
 	if total == 0 {
 		return math.NaN()
 	}
-	left := q * total
+	left := q * float64(total)
 	for b, n := range h {
 		if c := float64(n); left <= c && c > 0 {
 			return w.s.Low + float64(w.s.Width*(float64(b)+left/c))
@@ -140,22 +154,90 @@ func (w *work) quantile(h []uint32, q float64) float64 {
 // normalQuantile returns the q-th quantile of the standard normal.
 func normalQuantile(q float64) float64 { return math.Sqrt2 * math.Erfinv(2*q-1) }
 
-// mean folds a band's cell means.
-func (p *pool) mean(v []float32, look []bool, workers int) []float32 {
-	out := make([]float32, p.size.Len())
-	inBands(workers, p.size.Rows, func(from, to int) {
-		for row := from * p.fold; row < min(to*p.fold, p.fine.Rows); row++ {
-			base := row / p.fold * p.size.Cols
-			for col := range p.fine.Cols {
-				if i := row*p.fine.Cols + col; look[i] {
-					out[base+col/p.fold] += v[i]
-				}
-			}
+// readBands takes brightness and pixel-to-pixel contrast of the bands.
+func (w *work) readBands() {
+	green := w.moments("green")
+	if green == nil && len(w.s.Bands) > 0 {
+		green = w.moments(w.s.Bands[0])
+	}
+	if green == nil {
+		return
+	}
+	w.of[Brightness] = &quantity{v: lnOf(green.mean, nil)}
+	w.of[GreenContrast] = &quantity{v: lnOf(green.within, green.mean)}
+	w.bright = w.againstRound(w.of[Brightness].v)
+	if red := w.moments("red"); red != nil {
+		w.of[RedContrast] = &quantity{v: lnOf(red.total, red.mean)}
+	}
+	if nir := w.moments("nir"); nir != nil {
+		w.of[InfraredContrast] = &quantity{v: lnOf(nir.total, nir.mean)}
+		w.of[Infrared] = &quantity{v: lnOf(nir.mean, green.mean)}
+	} else if edge := w.moments("rededge"); edge != nil {
+		w.of[Infrared] = &quantity{v: lnOf(edge.mean, green.mean)}
+	}
+}
+
+// bandMoments are a band's mean, mean within-cell deviation and deviation over
+// all pixels in the 3 m round each pool cell; NaN where not known.
+type bandMoments struct{ mean, within, total []float32 }
+
+// moments folds a band's means and spreads; nil when the flight lacks the band.
+func (w *work) moments(band string) *bandMoments {
+	mean, spread := w.s.Band(band)
+	if mean == nil {
+		return nil
+	}
+	n := w.pool.size.Len()
+	m := bandMoments{make([]float32, n), make([]float32, n), make([]float32, n)}
+	scale := unitOf(mean, w.look)
+	count := make([]float32, n)
+	w.pool.each(w.look, w.p.Workers, func(at, i int) {
+		a, b := mean[i]*scale, spread[i]*scale
+		if !(a > 0 && b >= 0 && a < 1e6 && b < 1e6) {
+			return
 		}
-		for at := from * p.size.Cols; at < to*p.size.Cols; at++ {
-			out[at] /= float32(p.cells[at]) // 0/0 is NaN: not known
-		}
+		count[at]++
+		m.mean[at] += a
+		m.within[at] += b
+		m.total[at] += float32(a*a) + float32(b*b)
 	})
+	r := w.reach(nearM)
+	for _, v := range [][]float32{count, m.mean, m.within, m.total} {
+		stat.Sums(v, w.pool.size, r)
+	}
+	for at, k := range count {
+		a := m.mean[at] / k // 0/0 is NaN: not known
+		m.mean[at], m.within[at] = a, m.within[at]/k
+		m.total[at] = float32(math.Sqrt(max(0, float64(m.total[at]/k)-float64(a)*float64(a))))
+	}
+	return &m
+}
+
+// unitOf returns a factor that brings a band to the order of 1, so that squares
+// of any file's unit fit.
+func unitOf(mean []float32, look []bool) float32 {
+	m := stat.Median(stat.Sample(mean, look, 5000))
+	if m > 0 && !math.IsInf(m, 0) {
+		return float32(1 / m)
+	}
+	return 1
+}
+
+// roundM is the half side of the square whose mean brightness stands for what
+// the camera, the haze and the clouds make of it.
+const roundM = 25
+
+// againstRound takes the mean of the ground round about off.
+func (w *work) againstRound(v []float32) []float32 {
+	in := make([]bool, len(v))
+	for at, n := range w.pool.cells {
+		in[at] = n > 0
+	}
+	out := make([]float32, len(v))
+	stat.Box(out, v, in, w.pool.size, w.reach(roundM))
+	for i := range out {
+		out[i] = v[i] - out[i]
+	}
 	return out
 }
 
@@ -164,12 +246,5 @@ func nans(n int) []float32 {
 	for i := range out {
 		out[i] = float32(math.NaN())
 	}
-	return out
-}
-
-// smooth is the share at the treatable scale.
-func (w *work) smooth(v []float32) []float32 {
-	out := make([]float32, len(v))
-	stat.Gauss(out, v, w.look, w.pool.fine, w.p.SmoothM/w.s.Grid.CellM)
 	return out
 }

@@ -3,15 +3,16 @@ package norm
 import (
 	"math"
 
-	"bittern/internal/cells"
 	"bittern/internal/stat"
 )
 
 const (
 	offFaint    = 0.04 // off-colour share from which a cell is browned
 	departs     = 3.0  // spreads from which a cell departs
-	killedShare = 0.55 // off-colour share of ground whose weeds died
-	killedGreen = 0.20 // living green that such ground has at most, share of the pixels
+	killedBrown = 0.40 // ln units that the brown end of killed ground lies above the norm at least
+	killedGreen = 0.08 // the same of its green end
+	killedSpeck = 0.05 // the same of its green contrast
+	killedOpen  = 0.15 // the same of its contrast in the near infrared
 	darker      = 0.25 // ln units below the norm's brightness: water shows
 )
 
@@ -54,9 +55,18 @@ func (w *work) direct() {
 // offSpread is one spread of the off-colour share: crop has nearly none, so it
 // is the floor unless the whole field is noisy.
 func (w *work) offSpread() float32 {
+	if len(w.p.Given) > 0 {
+		return float32(max(w.p.Given[0].Spread[OffColor], w.p.Floor))
+	}
 	xs := stat.Sample(w.out.Share, w.look, sampleMost)
 	m := stat.Median(xs)
-	return float32(held(stat.Spread(xs, m), w.p.Floor, 1))
+	spread := held(stat.Spread(xs, m), w.p.Floor, 1)
+	for c := range w.out.Norms {
+		if w.out.Norms[c].Cells > 0 {
+			w.out.Norms[c].Center[OffColor], w.out.Norms[c].Spread[OffColor] = held(m, 0, 1), spread
+		}
+	}
+	return float32(spread)
 }
 
 // directPool gives each pool cell the size of its departure in the quantities
@@ -126,48 +136,23 @@ func (d distance) look() Look {
 	return Lush
 }
 
-// findKilled marks ground that is brown all over: nearly all of its pixels are
-// off-colour and none to speak of are as green as the crop.
+// findKilled marks ground where dead leaf lies over open ground: brown, the
+// green end gone with it, dark gaps in the near infrared where there is one, and
+// more speckled than a thin stand, which bare soil makes even.
 func (w *work) findKilled() {
 	if w.s.Ratio == "" {
 		return
 	}
-	green := w.smooth(w.greenShares())
-	brown := w.out.Share
-	for i, ok := range w.look {
-		w.out.Killed[i] = ok && brown[i] >= killedShare && green[i] <= killedGreen
-	}
-}
-
-// greenShares returns the part of each cell's pixels that are no more than
-// half the step above the norm.
-func (w *work) greenShares() []float32 {
-	out := nans(len(w.look))
-	inBands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
-		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
-			if w.look[i] && w.raw[i] > killedShare/2 {
-				at := w.pool.of(i)
-				out[i] = 1 - w.above(w.s.Hist[i*cells.Bins:(i+1)*cells.Bins], w.from[at]+w.step[at]/2)
-			} else if w.look[i] {
-				out[i] = 1
-			}
+	n := w.pool.size.Len()
+	killed := make([]bool, n)
+	for at := range n {
+		if w.pool.cells[at] == 0 {
+			continue
 		}
-	})
-	return out
-}
-
-// above returns the part of a cell's pixels that lie above at.
-func (w *work) above(hist []uint16, at float32) float32 {
-	total, over := float32(0), float32(0)
-	edge := float32(w.s.Low)
-	for _, n := range hist {
-		next := edge + float32(w.s.Width)
-		total += float32(n)
-		over += float32(n) * min(1, max(0, (next-at)/float32(w.s.Width)))
-		edge = next
+		open := w.of[InfraredContrast] == nil || w.away(InfraredContrast, at) >= killedOpen
+		killed[at] = open && w.away(BrownEnd, at) >= killedBrown && w.away(GreenEnd, at) >= killedGreen && w.away(GreenContrast, at) >= killedSpeck
 	}
-	if total == 0 {
-		return 0
+	for i, ok := range w.look {
+		w.out.Killed[i] = ok && killed[w.pool.of(i)]
 	}
-	return over / total
 }

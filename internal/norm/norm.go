@@ -28,6 +28,12 @@ const (
 	Infrared    = "infrared"   // ln(nir/green), or ln(rededge/green) without near infrared
 	OffColor    = "off-colour" // share of off-colour pixels, 0 to 1
 	PixelSpread = "pixel sd"   // standard deviation of the ratio between crop pixels; it has a center only
+
+	GreenEnd         = "green end"         // the ratio's 0.20 quantile over 3 m
+	BrownEnd         = "brown end"         // the ratio's 0.90 quantile over 3 m
+	GreenContrast    = "green contrast"    // ln of the green band's within-cell deviation over its mean
+	RedContrast      = "red contrast"      // ln of the red band's deviation over its mean, 3 m
+	InfraredContrast = "infrared contrast" // ln of the near infrared's deviation over its mean, 3 m
 )
 
 // A CheckNorm is the norm of one check: the robust centre and spread of each
@@ -53,8 +59,12 @@ type Departure struct {
 	Norms   []CheckNorm // one for each of the layout's checks, in their order
 	Spreads []float32   // size of the departure in robust spreads, at least 0; NaN where not looked at
 	Share   []float32   // share of the cell's pixels that are off-colour, 0..1, smoothed at the treatable scale; NaN where not looked at
-	Toward  []uint8     // direction: index into Looks
-	Looks   []Look      // Looks[0] is NoLook
-	Killed  []bool      // browned, open, without living green: treated weeds that died
-	Doubts  []doubt.Doubt
+	// Evidence says how much more a cell looks like brown specks over a living
+	// canopy than like crop, thin stand or open ground: near a log-odds, above 0
+	// for more likely than not; NaN where not looked at.
+	Evidence []float32
+	Toward   []uint8 // direction: index into Looks
+	Looks    []Look  // Looks[0] is NoLook
+	Killed   []bool  // browned, open, without living green: treated weeds that died
+	Doubts   []doubt.Doubt
 }

@@ -116,13 +116,42 @@ func TestThreeChecksHaveNoStanding(t *testing.T) {
 	}
 }
 
-func TestGroundThatIsBrownAllOverIsKilled(t *testing.T) {
+func TestDeadLeafOverOpenGroundIsKilledAndNoEvidence(t *testing.T) {
 	p := newPlot(200, 200, 200, 8)
-	p.disc(60, 60, 15, func(i int) { p.grow(i, 0, 0.95) })
+	p.disc(60, 60, 15, func(i int) { p.mix(i, 0.1, 0.4, 0.4) })
 	p.disc(140, 140, 15, func(i int) { p.grow(i, 0, 0.35) })
 	d := find(t, p)
-	if !d.Killed[60*200+60] || d.Killed[140*200+140] {
-		t.Errorf("killed: %v in dead ground, %v in living", d.Killed[60*200+60], d.Killed[140*200+140])
+	dead, alive := 60*200+60, 140*200+140
+	if !d.Killed[dead] || d.Killed[alive] {
+		t.Errorf("killed: %v in dead ground, %v in living", d.Killed[dead], d.Killed[alive])
+	}
+	if d.Evidence[alive] < 1 {
+		t.Errorf("evidence %g in living weeds", d.Evidence[alive])
+	}
+}
+
+func TestAThinStandIsNoEvidence(t *testing.T) {
+	p := newPlot(200, 200, 200, 13)
+	p.disc(100, 100, 30, func(i int) { p.mix(i, 0.1, 0, 0.25) })
+	d := find(t, p)
+	if e := d.Evidence[100*200+100]; e > -2 {
+		t.Errorf("evidence %g in a thin stand", e)
+	}
+}
+
+func TestEveryWeightPointsItsWay(t *testing.T) {
+	p := newPlot(200, 200, 200, 14)
+	for k, weeds := range []float64{0.05, 0.1, 0.2, 0.4} {
+		p.disc(40+40*k, 100, 12, func(i int) { p.grow(i, 0, weeds) })
+	}
+	d := find(t, p)
+	last := float32(-100)
+	for k := range 4 {
+		e := d.Evidence[100*200+40+40*k]
+		if e < last-1 { // above a third the terms are held
+			t.Errorf("denser patch %d has less evidence, %g after %g", k, e, last)
+		}
+		last = e
 	}
 }
 
@@ -152,7 +181,7 @@ func same(a, b *norm.Departure) bool {
 		}
 		return out
 	}
-	return reflect.DeepEqual(bits(a.Share), bits(b.Share)) && reflect.DeepEqual(bits(a.Spreads), bits(b.Spreads)) &&
+	return reflect.DeepEqual(bits(a.Share), bits(b.Share)) && reflect.DeepEqual(bits(a.Evidence), bits(b.Evidence)) && reflect.DeepEqual(bits(a.Spreads), bits(b.Spreads)) &&
 		reflect.DeepEqual(a.Toward, b.Toward) && reflect.DeepEqual(a.Killed, b.Killed) && reflect.DeepEqual(a.Norms, b.Norms)
 }
 
@@ -191,6 +220,9 @@ func TestOddFieldsGiveNumbersAndNoPanic(t *testing.T) {
 				looked := r == structure.LookedAt && p.summary.Pixels[i] > 0
 				if known := d.Share[i] == d.Share[i]; known != looked {
 					t.Fatalf("cell %d: looked at %v, share %g", i, looked, d.Share[i])
+				}
+				if known := d.Evidence[i] == d.Evidence[i] || p.summary.Ratio == ""; known != looked && p.summary.Ratio != "" {
+					t.Fatalf("cell %d: looked at %v, evidence %g", i, looked, d.Evidence[i])
 				}
 				if looked && !(d.Spreads[i] >= 0) {
 					t.Fatalf("cell %d departs by %g", i, d.Spreads[i])

@@ -20,6 +20,10 @@ type Parameters struct {
 
 	LeastCheckM2 float64 // m2; a check of this size rests half on itself and half on its neighbours
 
+	// Given are the norms of the layout's checks where they are known already:
+	// a part of a field is held against the norms of the whole. Nil finds them.
+	Given []CheckNorm
+
 	Workers  int // goroutines, at least 1
 	Progress progress.Func
 }
@@ -33,10 +37,10 @@ func Defaults() Parameters {
 		FineQuantile: 0.35,
 		FineBelow:    0.10,
 		FineAbove:    0.25,
-		StepSpreads:  4.5,
-		StepLeast:    0.32,
+		StepSpreads:  2.7,
+		StepLeast:    0.25,
 		StepMost:     0.60,
-		Ramp:         0.25,
+		Ramp:         0.15,
 		SmoothM:      1.0,
 		Floor:        0.05,
 		LeastCheckM2: 400,

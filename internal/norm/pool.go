@@ -122,6 +122,21 @@ func takeFrom(into, from []uint32) {
 	}
 }
 
+// each calls fn with every cell that look marks and its pool cell. Cells of one
+// pool cell come in order, from one goroutine.
+func (p *pool) each(look []bool, workers int, fn func(at, i int)) {
+	inBands(workers, p.size.Rows, func(from, to int) {
+		for row := from * p.fold; row < min(to*p.fold, p.fine.Rows); row++ {
+			base := row / p.fold * p.size.Cols
+			for col := range p.fine.Cols {
+				if i := row*p.fine.Cols + col; look[i] {
+					fn(base+col/p.fold, i)
+				}
+			}
+		}
+	})
+}
+
 // of returns the pool cell of cell i of the grid.
 func (p *pool) of(i int) int {
 	return i/p.fine.Cols/p.fold*p.size.Cols + i%p.fine.Cols/p.fold

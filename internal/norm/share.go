@@ -4,32 +4,28 @@ import (
 	"math"
 
 	"bittern/internal/cells"
+	"bittern/internal/stat"
 )
 
 // shares turns the fine norm into a step for each pool cell and the histograms
 // into the off-colour share of each cell.
 func (w *work) shares() {
 	w.holdFine()
-	n := len(w.look)
-	w.raw = nans(n)
-	w.out.Share = make([]float32, n)
-	if w.s.Ratio == "" {
-		for i, ok := range w.look {
-			if ok {
-				w.raw[i] = 0
+	raw := nans(len(w.look))
+	inBands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
+		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
+			switch {
+			case !w.look[i]:
+			case w.s.Ratio == "":
+				raw[i] = 0
+			default:
+				at := w.pool.of(i)
+				raw[i] = w.share(w.s.Hist[i*cells.Bins:(i+1)*cells.Bins], w.from[at]+w.step[at])
 			}
 		}
-	} else {
-		inBands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
-			for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
-				if w.look[i] {
-					at := w.pool.of(i)
-					w.raw[i] = w.share(w.s.Hist[i*cells.Bins:(i+1)*cells.Bins], w.from[at]+w.step[at])
-				}
-			}
-		})
-	}
-	w.out.Share = w.smooth(w.raw)
+	})
+	w.out.Share = make([]float32, len(raw))
+	stat.Gauss(w.out.Share, raw, w.look, w.pool.fine, w.p.SmoothM/w.s.Grid.CellM)
 	for i, ok := range w.look {
 		if !ok {
 			w.out.Share[i] = float32(math.NaN())
@@ -56,8 +52,8 @@ func (w *work) holdFine() {
 			c = none
 		}
 		center := ratio.center[c]
-		w.from[at] = float32(held(float64(w.fine[at]), center-w.p.FineBelow, center+w.p.FineAbove))
-		own := held(float64(w.sd[at]), sd.center[c], 2*sd.center[c])
+		w.from[at] = float32(held(float64(ratio.v[at]), center-w.p.FineBelow, center+w.p.FineAbove))
+		own := held(float64(sd.v[at]), sd.center[c], 2*sd.center[c])
 		w.step[at] = float32(held(w.p.StepSpreads*own, w.p.StepLeast, w.p.StepMost))
 	}
 }

@@ -21,7 +21,7 @@ func (w *work) stand() {
 			counted = append(counted, c)
 		}
 	}
-	if len(w.out.Norms) < leastPeers || len(counted) < leastPeers {
+	if w.p.Given != nil || len(w.out.Norms) < leastPeers || len(counted) < leastPeers {
 		return
 	}
 	for _, c := range counted {

@@ -11,8 +11,8 @@ type Parameters struct {
 	Question string      // the question's name; picks the causes that hints speak of
 	Counts   []norm.Look // looks that make a suspect; the rest is context
 
-	Low  float64 // off-colour share that belongs to a patch
-	High float64 // off-colour share that a patch reaches somewhere
+	Low  float64 // evidence that belongs to a patch
+	High float64 // evidence that a patch reaches somewhere
 
 	LeastM2   float64 // m2, the smallest patch
 	JoinM     float64 // m, gaps in a patch up to which its parts are one suspect
@@ -32,8 +32,8 @@ func Defaults() Parameters {
 	return Parameters{
 		Question:  "escapes",
 		Counts:    []norm.Look{norm.Browned, norm.Lush},
-		Low:       0.05,
-		High:      0.10,
+		Low:       -2,
+		High:      1,
 		LeastM2:   25,
 		JoinM:     2,
 		NarrowM:   1,

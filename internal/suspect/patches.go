@@ -13,15 +13,16 @@ func (w *work) patches() [][]int32 {
 	return w.gather(in)
 }
 
-// browned marks the off-colour ground: hysteresis on the share, limbs off.
+// browned marks the browned ground: hysteresis on the evidence, limbs off.
 func (w *work) browned() []bool {
 	if !w.p.counts(norm.Browned) {
 		return make([]bool, len(w.d.Share))
 	}
-	v := make([]float32, len(w.d.Share))
-	for i, share := range w.d.Share {
-		if !w.dead[i] && share == share {
-			v[i] = share
+	v := make([]float32, len(w.d.Evidence))
+	for i, e := range w.d.Evidence {
+		v[i] = noEvidence
+		if !w.dead[i] && e == e {
+			v[i] = e
 		}
 	}
 	in := stat.Hysteresis(v, w.size, float32(w.p.Low), float32(w.p.High))
@@ -33,6 +34,8 @@ func (w *work) browned() []bool {
 	}
 	return in
 }
+
+const noEvidence = -100
 
 const (
 	lushLow  = 4.0 // spreads that belong to a lush patch

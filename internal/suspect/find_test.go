@@ -1,0 +1,235 @@
+package suspect_test
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"testing"
+
+	"bittern/internal/cells"
+	"bittern/internal/geo"
+	"bittern/internal/grid"
+	"bittern/internal/norm"
+	"bittern/internal/structure"
+	"bittern/internal/suspect"
+)
+
+const acresPerCell = 0.25 / 4046.8564224
+
+// A plot is a day as the stages before hand it on, with nothing departing.
+type plot struct {
+	s cells.Summary
+	l structure.Layout
+	d norm.Departure
+}
+
+// newPlot makes cols x rows cells in checks of side cells, numbered from
+// north-west.
+func newPlot(cols, rows, side int) *plot {
+	g := grid.Grid{EPSG: 32615, OriginX: 700000, OriginY: 3900000, CellM: 0.5, Cols: cols, Rows: rows, AcresPerCell: acresPerCell}
+	n := g.Len()
+	p := &plot{s: cells.Summary{Grid: g}}
+	p.l = structure.Layout{Grid: g, Reason: make([]structure.Reason, n), Check: make([]int32, n)}
+	across := (cols + side - 1) / side
+	for k := range across * ((rows + side - 1) / side) {
+		p.l.Checks = append(p.l.Checks, structure.Check{ID: fmt.Sprint(k + 1)})
+	}
+	p.d = norm.Departure{Spreads: make([]float32, n), Share: make([]float32, n), Toward: make([]uint8, n),
+		Looks: []norm.Look{norm.NoLook, norm.Browned, norm.Lush}, Killed: make([]bool, n), Evidence: make([]float32, n)}
+	for i := range n {
+		p.d.Evidence[i] = -12
+		p.l.Check[i] = int32(i/cols/side*across + i%cols/side)
+	}
+	return p
+}
+
+// disc browns the cells within radius cells of (col, row).
+func (p *plot) disc(col, row, radius int, share float32) (cells int) {
+	g := p.s.Grid
+	for r := max(row-radius, 0); r < min(row+radius+1, g.Rows); r++ {
+		for c := max(col-radius, 0); c < min(col+radius+1, g.Cols); c++ {
+			if (c-col)*(c-col)+(r-row)*(r-row) <= radius*radius {
+				i := g.Index(c, r)
+				p.d.Share[i], p.d.Spreads[i], p.d.Toward[i] = share, 20*share, 1
+				p.d.Evidence[i] = 30*share - 2
+				cells++
+			}
+		}
+	}
+	return cells
+}
+
+func (p *plot) find(t *testing.T, earlier []suspect.Earlier) *suspect.Finding {
+	t.Helper()
+	f, err := suspect.Find(t.Context(), &p.s, &p.l, &p.d, suspect.Defaults(), earlier)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+func earlierOf(f *suspect.Finding) []suspect.Earlier {
+	var out []suspect.Earlier
+	for _, s := range f.Suspects {
+		out = append(out, suspect.Earlier{ID: s.ID, Letter: s.Letter, Outline: s.Outline})
+	}
+	return out
+}
+
+func TestACleanFieldHasNoSuspect(t *testing.T) {
+	if f := newPlot(100, 100, 100).find(t, nil); len(f.Suspects) != 0 || f.KilledAcres != 0 {
+		t.Errorf("found %d suspects and %g killed acres", len(f.Suspects), f.KilledAcres)
+	}
+}
+
+func TestAPatchIsOneSuspectWithItsAcresAndItsMiddle(t *testing.T) {
+	p := newPlot(200, 200, 200)
+	n := p.disc(80, 120, 15, 0.3)
+	f := p.find(t, nil)
+	if len(f.Suspects) != 1 {
+		t.Fatalf("%d suspects", len(f.Suspects))
+	}
+	s := f.Suspects[0]
+	if want := float64(n) * acresPerCell; math.Abs(s.Acres-want) > 0.03*want {
+		t.Errorf("acres %g, planted %g", s.Acres, want)
+	}
+	if got := s.Outline.Area(); math.Abs(got-float64(len(s.Cells))*0.25) > 1e-6 {
+		t.Errorf("the outline holds %g m2, the cells %g", got, float64(len(s.Cells))*0.25)
+	}
+	if want := p.s.Grid.Center(80, 120); s.Center.Distance(want) > 1 {
+		t.Errorf("centre %v, planted at %v", s.Center, want)
+	}
+	if s.Letter != "A" || s.Check != "1" || s.Look != norm.Browned || s.Severity != suspect.Heavy {
+		t.Errorf("got %+v", s)
+	}
+	if !regexp.MustCompile(`^s-[0-9a-f]{4}$`).MatchString(s.ID) {
+		t.Errorf("id %q", s.ID)
+	}
+}
+
+func TestAFaintPatchIsCalledFaint(t *testing.T) {
+	p := newPlot(100, 100, 100)
+	p.disc(50, 50, 15, 0.11)
+	if f := p.find(t, nil); len(f.Suspects) != 1 || f.Suspects[0].Severity != suspect.Faint || len(f.Doubts) == 0 {
+		t.Errorf("got %+v", f)
+	}
+}
+
+func TestSmallAndNarrowDeparturesAreNoSuspects(t *testing.T) {
+	p := newPlot(200, 200, 200)
+	p.disc(30, 30, 3, 0.8) // 7 m2
+	for c := 20; c < 180; c++ {
+		p.disc(c, 100, 0, 0.5) // half a metre wide
+	}
+	if f := p.find(t, nil); len(f.Suspects) != 0 {
+		t.Errorf("got %d suspects", len(f.Suspects))
+	}
+}
+
+func TestTheCenterLiesInABentSuspect(t *testing.T) {
+	p := newPlot(200, 200, 200)
+	for a := 0.0; a < 1.5*math.Pi; a += 0.02 {
+		p.disc(100+int(50*math.Cos(a)), 100+int(50*math.Sin(a)), 5, 0.3)
+	}
+	s := p.find(t, nil).Suspects[0]
+	if !s.Outline.Contains(s.Center) {
+		t.Errorf("centre %v lies outside", s.Center)
+	}
+}
+
+func TestNineAreLetteredByCheckAndFromNorthWest(t *testing.T) {
+	p := newPlot(400, 400, 200)
+	for k := range 16 { // four in each of four checks; the first four are the smallest
+		p.disc(45+k%4*100, 45+k/4*100, 8+k/4, 0.3)
+	}
+	f := p.find(t, nil)
+	if len(f.Suspects) != 16 {
+		t.Fatalf("%d suspects", len(f.Suspects))
+	}
+	for i, s := range f.Suspects {
+		if want := "ABCDEFGHI"; i < 9 && s.Letter != want[i:i+1] || i >= 9 && s.Letter != "" {
+			t.Errorf("suspect %d has letter %q", i, s.Letter)
+		}
+		if i > 0 && i < 9 && s.Check < f.Suspects[i-1].Check {
+			t.Errorf("suspect %s of check %s follows check %s", s.Letter, s.Check, f.Suspects[i-1].Check)
+		}
+		if i > 9 && s.Acres > f.Suspects[i-1].Acres {
+			t.Errorf("unlettered suspect %d is larger than the one before", i)
+		}
+	}
+}
+
+func TestLettersAndIDsStayWithTheirGround(t *testing.T) {
+	p := newPlot(400, 400, 200)
+	for k := range 5 {
+		p.disc(50+70*k, 60+60*k, 10, 0.3)
+	}
+	first := p.find(t, nil)
+	q := newPlot(400, 400, 200)
+	for k := 1; k < 5; k++ { // one has gone, the others grew and moved, a new one came
+		q.disc(52+70*k, 61+60*k, 13, 0.3)
+	}
+	q.disc(350, 40, 12, 0.3)
+	second := q.find(t, earlierOf(first))
+	before := map[string]geo.Point{}
+	ids := map[string]string{}
+	for _, s := range first.Suspects {
+		before[s.Letter], ids[s.Letter] = s.Center, s.ID
+	}
+	kept := 0
+	for _, s := range second.Suspects {
+		at, ok := before[s.Letter]
+		if !ok {
+			continue
+		}
+		kept++
+		if at.Distance(s.Center) > 3 || ids[s.Letter] != s.ID {
+			t.Errorf("%s was %s at %v and is now %s at %v", s.Letter, ids[s.Letter], at, s.ID, s.Center)
+		}
+	}
+	if kept != 4 || len(second.Suspects) != 5 {
+		t.Errorf("%d letters kept of 4, %d suspects", kept, len(second.Suspects))
+	}
+}
+
+func TestKilledGroundIsInNoSuspect(t *testing.T) {
+	p := newPlot(200, 200, 200)
+	p.disc(100, 100, 30, 0.3)
+	n := 0
+	for i := range p.d.Killed {
+		if i%200 > 100 && p.d.Share[i] > 0 {
+			p.d.Killed[i] = true
+			n++
+		}
+	}
+	f := p.find(t, nil)
+	if want := float64(n) * acresPerCell; math.Abs(f.KilledAcres-want) > 1e-9 {
+		t.Errorf("killed %g acres, want %g", f.KilledAcres, want)
+	}
+	for _, s := range f.Suspects {
+		for _, i := range s.Cells {
+			if p.d.Killed[i] {
+				t.Fatalf("killed cell %d is in suspect %s", i, s.Letter)
+			}
+		}
+	}
+}
+
+func TestALongStraightStripIsHintedAsMissed(t *testing.T) {
+	p := newPlot(300, 100, 300)
+	for c := 30; c < 270; c++ {
+		p.disc(c, 50, 4, 0.3)
+	}
+	s := p.find(t, nil).Suspects[0]
+	if len(s.Hints) == 0 || s.Hints[0].Cause != "a strip missed between passes" {
+		t.Errorf("hints %+v", s.Hints)
+	}
+	for _, h := range s.Hints {
+		if len(h.For) == 0 || h.LookFor == "" {
+			t.Errorf("hint %+v says nothing for itself", h)
+		}
+	}
+	if len(s.Hints) > 3 {
+		t.Errorf("%d hints", len(s.Hints))
+	}
+}

@@ -1,0 +1,191 @@
+package main
+
+import (
+	"context"
+	"encoding/gob"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"bittern/internal/atomicfile"
+	"bittern/internal/cells"
+	"bittern/internal/geo"
+	"bittern/internal/grid"
+	"bittern/internal/invent"
+	"bittern/internal/structure"
+)
+
+// sensors in the order of the table.
+var sensors = []invent.Sensor{invent.ColorJPEGLike8, invent.ColorNIR8, invent.FourBand16, invent.FiveBandFloat}
+
+// A row asks for one scene.
+type row struct {
+	class  string
+	sensor invent.Sensor
+	seed   uint64
+}
+
+// rows are the scenes of the table: parameters were chosen on odd seeds, so
+// these are even (odd when first is).
+func rows(first uint64) []row {
+	var out []row
+	for k, s := range sensors {
+		for j := range uint64(2) {
+			out = append(out, row{"believable", s, first + 2*uint64(2*k) + 2*j})
+		}
+	}
+	for k, s := range sensors {
+		out = append(out, row{"clean", s, first + 20 + 2*uint64(k)})
+	}
+	for k, s := range sensors {
+		out = append(out, row{"faint", s, first + 40 + 2*uint64(k)})
+	}
+	for k, s := range sensors {
+		out = append(out, row{"killed", s, first + 60 + 2*uint64(k)})
+	}
+	return append(out,
+		row{"no-levees", invent.FiveBandFloat, first + 80},
+		row{"no-levees", invent.ColorJPEGLike8, first + 82},
+		row{"straight", invent.FourBand16, first + 84},
+		row{"shade", invent.ColorNIR8, first + 86},
+		row{"plain", invent.FourBand16, first + 88},
+	)
+}
+
+// scene returns the recipe of a row.
+func (r row) scene() (invent.Scene, error) {
+	if r.class != "killed" {
+		return invent.Named(r.class, r.sensor, r.seed)
+	}
+	s := invent.Believable(r.sensor, r.seed)
+	s.Name = fmt.Sprintf("killed %v %d", r.sensor, r.seed)
+	s.KilledAcres = 1.5
+	return s, nil
+}
+
+// A day is a scene after its pass over the pixels, with its truth.
+type day struct {
+	row
+	acres  float64   // of the field
+	redder []float32 // share of the cell's pixels that are redder than green, from the histogram
+	kept
+}
+
+// kept is what a cache keeps of a day.
+type kept struct {
+	Boundary geo.MultiPolygon // m, as the grower drew it
+	Summary  *cells.Summary
+	Truth    *invent.Truth
+}
+
+// newDay plans a scene and makes its summary, or takes both from the cache.
+func newDay(ctx context.Context, r row, cache string) (*day, error) {
+	recipe, err := r.scene()
+	if err != nil {
+		return nil, err
+	}
+	d := &day{row: r, acres: recipe.Acres}
+	path := filepath.Join(cache, fmt.Sprintf("%s-%d-%d.gob", d.class, d.sensor, d.seed))
+	if cache == "" || load(path, &d.kept) != nil {
+		if err := d.make(ctx, recipe); err != nil {
+			return nil, err
+		}
+		if cache != "" {
+			if err := save(path, &d.kept); err != nil {
+				return nil, err
+			}
+		}
+	}
+	d.redder = redderShare(d.Summary)
+	return d, nil
+}
+
+// make plans the field and sums its picture.
+func (d *day) make(ctx context.Context, recipe invent.Scene) error {
+	f, err := invent.New(recipe)
+	if err != nil {
+		return fmt.Errorf("planning: %w", err)
+	}
+	drawn := geo.MultiPolygon{f.Boundary()}
+	g, err := grid.New(drawn)
+	if err != nil {
+		return fmt.Errorf("laying the grid: %w", err)
+	}
+	if d.Boundary, err = g.FromLonLat(drawn); err != nil {
+		return fmt.Errorf("projecting the boundary: %w", err)
+	}
+	d.Truth = f.Truth(g)
+	if d.Summary, err = cells.FromSource(ctx, []cells.Source{source(f)}, g, g.Inside(d.Boundary), 2); err != nil {
+		return fmt.Errorf("summing pixels: %w", err)
+	}
+	return nil
+}
+
+func load(path string, k *kept) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("reading the cache: %w", err)
+	}
+	defer f.Close()
+	if err := gob.NewDecoder(f).Decode(k); err != nil {
+		return fmt.Errorf("reading %s: %w", path, err)
+	}
+	return nil
+}
+
+func save(path string, k *kept) error {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return fmt.Errorf("making the cache: %w", err)
+	}
+	return atomicfile.Write(path, func(w io.Writer) error { return gob.NewEncoder(w).Encode(k) })
+}
+
+// source makes the field's picture a source of the cells stage.
+func source(f *invent.Field) cells.Source {
+	is := f.Format()
+	kind := map[int]cells.Sample{1: cells.Uint8, 2: cells.Uint16, 4: cells.Float32}[is.SampleBytes]
+	return cells.Source{
+		Name: f.Scene().Name, Cols: is.Cols, Rows: is.Rows, Affine: is.Affine, Bands: is.Bands,
+		Sample: kind, SRGB: kind == cells.Uint8, Fill: f.Fill,
+	}
+}
+
+// redderShare is the careless rule's quantity: the part of each cell's pixels
+// whose red is above green, from the histogram.
+func redderShare(s *cells.Summary) []float32 {
+	out := make([]float32, s.Grid.Len())
+	for i := range out {
+		total, over := 0.0, 0.0
+		for b, n := range s.Hist[i*cells.Bins : (i+1)*cells.Bins] {
+			low := s.Low + s.Width*float64(b)
+			total += float64(n)
+			over += float64(n) * min(1, max(0, (low+s.Width)/s.Width))
+		}
+		if total > 0 {
+			out[i] = float32(over / total)
+		}
+	}
+	return out
+}
+
+// trueLayout is the layout that knows the truth: what a perfect structure stage
+// would hand on, but for the checks, which are one.
+func trueLayout(d *day) *structure.Layout {
+	g := d.Summary.Grid
+	l := &structure.Layout{Grid: g, Reason: make([]structure.Reason, g.Len()), Check: make([]int32, g.Len()), Checks: []structure.Check{{ID: "1"}}}
+	reasons := map[invent.Class]structure.Reason{
+		invent.Outside: structure.Outside, invent.Track: structure.Track, invent.Ditch: structure.BorrowDitch,
+		invent.Levee: structure.Levee, invent.Road: structure.Road, invent.Water: structure.Water, invent.Tree: structure.Tree,
+	}
+	for i, c := range d.Truth.Class {
+		l.Reason[i] = reasons[c]
+		if !d.Summary.Inside[i] {
+			l.Reason[i] = structure.Outside
+		}
+		if l.Reason[i] != structure.LookedAt {
+			l.Check[i] = -1
+		}
+	}
+	return l
+}
