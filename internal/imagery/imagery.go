@@ -138,6 +138,13 @@ func (f *Flight) describe() {
 // openFile opens one picture and finds its place on the ground.
 func openFile(path string) (_ *File, err error) {
 	name := filepath.Base(path)
+	info, err := os.Stat(path) // before opening: a pipe would wait for its writer
+	if err != nil {
+		return nil, unopened(name, err)
+	}
+	if err := isPicture(info); err != nil {
+		return nil, inFile(name, err)
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, unopened(name, err)
@@ -148,17 +155,6 @@ func openFile(path string) (_ *File, err error) {
 			_ = f.Close() // the error that matters is the other one
 		}
 	}()
-	info, err := f.Stat()
-	switch {
-	case err != nil:
-		return nil, err
-	case info.IsDir():
-		return nil, &doubt.Problem{What: "is a folder, and frames are not joined yet", Remedy: "give the joined picture, a GeoTIFF"}
-	case !info.Mode().IsRegular():
-		return nil, &doubt.Problem{What: "is no file", Remedy: "give the picture, a GeoTIFF"}
-	case info.Size() == 0:
-		return nil, &doubt.Problem{What: "is empty", Remedy: "copy it again"}
-	}
 	if err := otherKind(f); err != nil {
 		return nil, err
 	}
@@ -171,6 +167,19 @@ func openFile(path string) (_ *File, err error) {
 		return nil, err
 	}
 	return file, nil
+}
+
+// isPicture refuses what cannot be a picture by what the disk says of it.
+func isPicture(info os.FileInfo) error {
+	switch {
+	case info.IsDir():
+		return &doubt.Problem{What: "is a folder, and frames are not joined yet", Remedy: "give the joined picture, a GeoTIFF"}
+	case !info.Mode().IsRegular():
+		return &doubt.Problem{What: "is no file", Remedy: "give the picture, a GeoTIFF"}
+	case info.Size() == 0:
+		return &doubt.Problem{What: "is empty", Remedy: "copy it again"}
+	}
+	return nil
 }
 
 // unopened is the problem that a file cannot be opened.
