@@ -12,6 +12,7 @@ type Decoder struct {
 	im     *Image
 	in     []byte // one segment as stored
 	plane  []byte // one band-separate segment, decoded
+	bits   []byte // one segment of a mask, decoded
 	row    []byte // one row, for the float predictor
 	unpack unpacker
 }
@@ -43,7 +44,7 @@ func (d *Decoder) DecodeRaw(i int, dst []byte) error {
 func (d *Decoder) decode(i int, dst []byte, raw bool) error {
 	im := d.im
 	dst = dst[:im.BlockBytes()]
-	rowBytes := int(im.layout.rowBytes(im))
+	rowBytes := im.layout.cols * im.segmentBands() * im.Sample.Bytes()
 	for _, p := range im.parts(i) {
 		out := dst
 		if im.layout.planes > 1 {
@@ -68,11 +69,30 @@ func (d *Decoder) segment(p part, out []byte, raw bool) error {
 		d.leftOut(out, raw)
 		return nil
 	}
+	if d.im.isMask {
+		return d.mask(p, out)
+	}
 	if err := d.fetch(p, out); err != nil {
 		return err
 	}
 	if !raw {
 		d.undo(out)
+	}
+	return nil
+}
+
+// mask decodes one part of a mask: a bit is a pixel, the first one highest.
+func (d *Decoder) mask(p part, out []byte) error {
+	cols, rowBytes := d.im.layout.cols, int(d.im.layout.rowBytes(d.im))
+	d.bits = slices.Grow(d.bits[:0], p.rows*rowBytes)[:p.rows*rowBytes]
+	if err := d.fetch(p, d.bits); err != nil {
+		return err
+	}
+	for r := range p.rows {
+		row := d.bits[r*rowBytes:][:rowBytes]
+		for c := range out[r*cols:][:cols] {
+			out[r*cols+c] = -(row[c/8] >> (7 - c%8) & 1)
+		}
 	}
 	return nil
 }

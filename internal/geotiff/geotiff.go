@@ -92,11 +92,17 @@ type Image struct {
 	Big         bool   // BigTIFF
 	Tiled       bool   // tiles rather than strips
 	Overviews   int    // smaller copies of the picture in the file
-	Masks       int    // mask pictures in the file; they are not read
+	Masks       int    // mask pictures in the file
+
+	// Mask is the file's mask of the picture, if it has one that is read: a
+	// picture of the same size with one band of Uint8, 255 where a pixel counts
+	// and 0 where it does not. Its blocks need not be those of the picture.
+	Mask *Image
 
 	src      *source
 	layout   layout
 	ycc      bool   // samples are stored as luminance and colour differences
+	isMask   bool   // this is a mask: one bit a pixel
 	jpegHead []byte // what goes before each JPEG piece
 }
 

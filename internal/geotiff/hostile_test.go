@@ -333,6 +333,10 @@ func FuzzOpen(f *testing.F) {
 	f.Add(handmade(8, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 16}, [2]uint32{278, 2}))
 	f.Add(jpegPicture(f, image.NewGray(image.Rect(0, 0, 20, 20))))
 	f.Add(jpegPicture(f, image.NewYCbCr(image.Rect(0, 0, 20, 20), image.YCbCrSubsampleRatio420), [2]uint32{262, 6}, [2]uint32{277, 3}))
+	one := [][2]uint32{{256, 4}, {257, 4}, {258, 8}, {273, 8}, {279, 16}}
+	first := len(handmade(0, one...))
+	mask := handmade(0, [2]uint32{254, 4}, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{262, 4}, [2]uint32{273, 8}, [2]uint32{279, 4})
+	f.Add(append(handmade(uint32(first), one...), mask[8:]...))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		im, err := geotiff.Open(bytes.NewReader(b), int64(len(b)))
 		if err == nil {
@@ -350,7 +354,10 @@ func FuzzOpen(f *testing.F) {
 				}
 			}
 		}
-		if p, ok := errors.AsType[*doubt.Problem](err); err != nil && (!ok || p.What == "") {
+		if err == nil && im.Mask != nil && im.Mask.BlockBytes() < 8<<20 && im.Mask.Blocks() < 5000 {
+			_, err = pixels(im.Mask)
+		}
+		if p, ok := errors.AsType[*doubt.Problem](err); err != nil && !errors.Is(err, errHuge) && (!ok || p.What == "") {
 			t.Fatalf("%v (%T)", err, err)
 		}
 	})

@@ -177,3 +177,25 @@ func TestAnImageWithoutAPlaceIsWrittenWithoutOne(t *testing.T) {
 		t.Errorf("affine %v, system %v, %v", im.Affine, im.HasCRS, err)
 	}
 }
+
+func TestMasksAreReadAsByGDAL(t *testing.T) {
+	dir := t.TempDir()
+	python(t, "mask.py", dir)
+	for _, name := range []string{"tiled", "strips", "plain", "jpeg"} {
+		im, err := open(t, filepath.Join(dir, name+".tif"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if im.Masks != 1 || im.Mask == nil {
+			t.Errorf("%s: %d masks, read: %v", name, im.Masks, im.Mask != nil)
+			continue
+		}
+		want, err := os.ReadFile(filepath.Join(dir, name+".tif.mask"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := pixels(im.Mask); err != nil || !bytes.Equal(got, want) {
+			t.Errorf("%s: the mask differs (%v)", name, err)
+		}
+	}
+}

@@ -36,7 +36,6 @@ type part struct {
 	row     int // first row in the block
 	skip    int // rows of the segment before it
 	rows    int
-	stored  int // rows that the segment has in the file
 }
 
 // segments reads where the segments lie and checks them against the file.
@@ -165,8 +164,11 @@ func (l *layout) neededRows(im *Image, i int) int {
 	return min(l.rows, im.Rows-row)
 }
 
-// rowBytes is the length of one row of a segment.
+// rowBytes is the length of one row of a segment as it is stored.
 func (l *layout) rowBytes(im *Image) uint64 {
+	if im.isMask {
+		return (uint64(l.cols) + 7) / 8
+	}
 	return uint64(l.cols) * uint64(im.Bands/l.planes) * uint64(im.Sample.Bytes())
 }
 
@@ -182,13 +184,13 @@ func (l *layout) bytes(im *Image, count int) uint64 {
 
 // blocks decides how blocks are made of segments.
 func (l *layout) blocks(im *Image) error {
-	row := l.rowBytes(im) * uint64(l.planes)
-	block := l.bytes(im, l.storedRows(im, 0))
-	if l.planes > 1 {
-		block = row * uint64(l.rows)
+	tooLarge := unread("the picture is stored in pieces of %d x %d pixels, which are too large to read", l.cols, l.rows)
+	row := uint64(l.cols) * uint64(im.Bands) * uint64(im.Sample.Bytes()) // of a block, decoded
+	if row > maxBlockBytes {
+		return tooLarge
 	}
+	block := row * uint64(l.rows)
 	switch {
-	case row > maxBlockBytes:
 	case !l.padded && im.Compression == "none" && block > 2*cutBytes && l.segDown == 1:
 		l.cut = int((block + cutBytes - 1) / cutBytes)
 	case !l.padded && l.rows < gatherRows:
@@ -201,8 +203,8 @@ func (l *layout) blocks(im *Image) error {
 	}
 	// Tiles of more than twice the picture are mostly not there.
 	beyond := l.padded && (l.rows > 2*im.Rows || l.cols > 2*im.Cols) && block > cutBytes
-	if row > maxBlockBytes || uint64(im.BlockRows)*row > maxBlockBytes || beyond {
-		return unread("the picture is stored in pieces of %d x %d pixels, which are too large to read", l.cols, l.rows)
+	if uint64(im.BlockRows)*row > maxBlockBytes || beyond {
+		return tooLarge
 	}
 	if uint64(im.BlockRows)*row > cutBytes && !slices.ContainsFunc(l.counts, func(n uint64) bool { return n > 0 }) {
 		return damaged("it holds no pixels at all")
@@ -220,7 +222,7 @@ func (im *Image) parts(i int) []part {
 	for plane := range l.planes {
 		if l.cut > 1 {
 			skip := i * im.BlockRows
-			out = append(out, part{segment: plane * n, plane: plane, skip: skip, rows: min(im.BlockRows, im.Rows-skip), stored: im.Rows})
+			out = append(out, part{segment: plane * n, plane: plane, skip: skip, rows: min(im.BlockRows, im.Rows-skip)})
 			continue
 		}
 		for g := range l.gather {
@@ -230,7 +232,7 @@ func (im *Image) parts(i int) []part {
 			}
 			seg := plane*n + down*l.segAcross + i%l.across
 			rows := l.storedRows(im, seg)
-			out = append(out, part{segment: seg, plane: plane, row: g * l.rows, rows: rows, stored: rows})
+			out = append(out, part{segment: seg, plane: plane, row: g * l.rows, rows: rows})
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package geotiff
 
 import (
+	"errors"
 	"io"
 	"math"
 	"slices"
@@ -70,6 +71,12 @@ func (im *Image) kind(d *directory) error {
 	format, err := d.same(tagSampleFormat, 1, "sample types")
 	if err != nil {
 		return err
+	}
+	if im.isMask {
+		if bits != 1 || im.Bands != 1 {
+			return unread("the mask has %d bands of %d bits, which is not read", im.Bands, bits)
+		}
+		return nil
 	}
 	switch [2]uint64{format, bits} {
 	case [2]uint64{1, 8}, [2]uint64{4, 8}:
@@ -172,7 +179,8 @@ func (im *Image) compression(d *directory) error {
 func (im *Image) photometric(photo uint64) error {
 	im.ycc = photo == photoYCbCr && im.Compression == "jpeg"
 	switch {
-	case photo == photoWhiteIsZero, photo == photoBlackIsZero, photo == photoRGB, im.ycc:
+	case photo == photoWhiteIsZero, photo == photoBlackIsZero, photo == photoRGB, im.ycc,
+		im.isMask && photo == photoMask:
 		im.BandNames = make([]string, im.Bands)
 		im.Wavelengths = make([]float64, im.Bands)
 		im.Colors = make([]string, im.Bands)
@@ -235,8 +243,29 @@ func (im *Image) count(d *directory) error {
 		return err
 	case kind&4 != 0:
 		im.Masks++
+		if kind&1 == 0 && im.Mask == nil {
+			return im.readMask(d)
+		}
 	case kind&1 != 0:
 		im.Overviews++
+	}
+	return nil
+}
+
+// readMask opens the mask of the picture. One of a kind that is not read, or
+// of another size, is left; Masks tells that it is there.
+func (im *Image) readMask(d *directory) error {
+	m := &Image{src: im.src, Alpha: -1, BigEndian: im.BigEndian, Big: im.Big, isMask: true}
+	for _, step := range []func(*directory) error{m.shape, m.kind, m.compression, m.segments} {
+		switch err := step(d); {
+		case errors.Is(err, errors.ErrUnsupported):
+			return nil
+		case err != nil:
+			return err
+		}
+	}
+	if m.Cols == im.Cols && m.Rows == im.Rows && m.Predictor == 1 && m.Compression != "jpeg" {
+		im.Mask = m
 	}
 	return nil
 }
