@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"net/url"
+	"path/filepath"
 	"strings"
 	"time"
 )
@@ -24,7 +25,7 @@ type Table struct {
 // change, in the order of their names.
 func Read(ctx context.Context, path string) ([]Table, error) {
 	// Immutable: no lock, no journal, nothing written beside the file.
-	db, err := sql.Open("sqlite", "file:"+(&url.URL{Path: path}).EscapedPath()+"?mode=ro&immutable=1")
+	db, err := sql.Open("sqlite", "file:"+uriPath(path)+"?mode=ro&immutable=1")
 	if err != nil {
 		return nil, err
 	}
@@ -41,6 +42,16 @@ func Read(ctx context.Context, path string) ([]Table, error) {
 		out = append(out, t.Table)
 	}
 	return out, nil
+}
+
+// uriPath is path as a file URI holds it: slashes, odd characters escaped, and a
+// slash before a drive's letter.
+func uriPath(path string) string {
+	slashed := filepath.ToSlash(path)
+	if filepath.VolumeName(path) != "" {
+		slashed = "/" + slashed
+	}
+	return (&url.URL{Path: slashed}).EscapedPath()
 }
 
 // maxRows bounds the features of one table: a view may make any number.
