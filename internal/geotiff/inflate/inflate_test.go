@@ -9,6 +9,7 @@ import (
 	"hash/adler32"
 	"io"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	kzlib "github.com/klauspost/compress/zlib"
@@ -181,6 +182,44 @@ func TestAdler32IsTheStandardOne(t *testing.T) {
 		}
 		if got, want := inflate.Adler32(p), adler32.Checksum(p); got != want {
 			t.Fatalf("%d bytes: %08x, want %08x", len(p), got, want)
+		}
+	}
+}
+
+// bits writes the bits of each string, first to last, lowest first into bytes.
+func bits(codes ...string) []byte {
+	var out []byte
+	for i, bit := range strings.Join(codes, "") {
+		if i%8 == 0 {
+			out = append(out, 0)
+		}
+		out[i/8] |= byte(bit-'0') << (i % 8)
+	}
+	return out
+}
+
+// TestCodesThatDoNotExistAreRefused tries them with and without room for the
+// fast loop. The codes are those of RFC 1951, section 3.2.6.
+func TestCodesThatDoNotExistAreRefused(t *testing.T) {
+	const final, fixed, a = "1", "10", "10010001"
+	for name, z := range map[string][]byte{
+		"distance 30":             bits(final, fixed, a, "0000001", "11110"),
+		"distance 31":             bits(final, fixed, a, "0000001", "11111"),
+		"length 286":              bits(final, fixed, a, "11000110", "00000"),
+		"length 287":              bits(final, fixed, a, "11000111", "00000"),
+		"too far":                 bits(final, fixed, a, "0000001", "00001"),
+		"kind 3":                  bits(final, "11"),
+		"incomplete code lengths": bits(final, "01", "10000", "00000", "0111", strings.Repeat("000", 17), "100"),
+	} {
+		var d inflate.Decoder
+		for _, room := range []int{0, 1000} {
+			in := append(bytes.Clone(z), make([]byte, room)...)
+			if _, err := d.Deflate(make([]byte, 4+room), in); !errors.Is(err, inflate.ErrCorrupt) && room > 0 || err == nil {
+				t.Errorf("%s, room %d: %v", name, room, err)
+			}
+			if _, err := io.ReadAll(flate.NewReader(bytes.NewReader(in))); err == nil {
+				t.Errorf("%s: the standard library accepts it", name)
+			}
 		}
 	}
 }

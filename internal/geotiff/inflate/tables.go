@@ -41,13 +41,17 @@ const (
 //	bits 16-30  base of the distance
 //	bit 31      rare
 //
-// The entry of a subtable is as above, without flagSub where it is bad.
-const flagDistRare = 1 << 31
+// The entry of a subtable is as above. A distance that does not exist points to
+// a subtable of one entry that is rare again, which no distance is.
+const (
+	flagDistRare = 1 << 31
+	badDist      = flagDistRare | distSize<<8
+)
 
 // tables are the decoding tables of one block.
 type tables struct {
 	lits    [litSize]uint32
-	dists   [distSize]uint32
+	dists   [distSize + 1]uint32  // the last one is badDist
 	small   [1 << smallBits]uint8 // for code lengths: symbol << 3 | bits; 0 is no code
 	isFixed bool
 
@@ -91,7 +95,7 @@ func makeDistEntries() (out [maxDist]uint32) {
 			extra++
 		}
 	}
-	out[30], out[31] = flagDistRare, flagDistRare
+	out[30], out[31] = badDist, badDist
 	return out
 }
 
@@ -248,12 +252,13 @@ func (t *tables) buildDists(lengths []uint8) bool {
 	}
 	entry := func(s uint16, l int) uint32 {
 		if s >= 30 {
-			return flagDistRare
+			return badDist
 		}
 		return distEntries[s] + uint32(l) | uint32(l)<<8
 	}
 	sub := func(at, size int) uint32 { return flagDistRare | uint32(at)<<8 | uint32(size) }
-	t.fill(t.dists[:], distBits, c, entry, sub, flagDistRare)
+	t.dists[distSize] = badDist
+	t.fill(t.dists[:], distBits, c, entry, sub, badDist)
 	return true
 }
 
