@@ -204,6 +204,7 @@ type Alternative struct {
 	ID           string      `json:"id"`
 	Name         string      `json:"name"`
 	TreatedAcres float64     `json:"treated_acres"`
+	BilledAcres  *float64    `json:"billed_acres"` // that the charge by the acre is made out for
 	CostDollars  *float64    `json:"cost_dollars"`
 	LossDollars  LossDollars `json:"loss_dollars"`
 	Minutes      *float64    `json:"minutes"`

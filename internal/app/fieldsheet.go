@@ -15,7 +15,6 @@ import (
 // cautions stand at the foot of every sheet.
 var cautions = [...]string{
 	"A suspect is a place to walk to, not a diagnosis.",
-	"The label is the law; a licensed applicator decides; local rules come first.",
 	"Do not enter treated ground before its re-entry interval has ended.",
 }
 
@@ -117,12 +116,20 @@ func (d *Day) sheetMoney(f *sheet.FieldSheet) {
 		f.Alternatives = append(f.Alternatives, sheet.Alternative{
 			Name: a.Name, Acres: &a.TreatedAcres, Cost: a.CostDollars,
 			LossLow: a.LossDollars.Low, LossHigh: a.LossDollars.High, Minutes: a.Minutes,
-			Chosen: d.Reckoning.Choice != nil && *d.Reckoning.Choice == a.ID,
+			Chosen: d.Reckoning.Choice != nil && *d.Reckoning.Choice == a.ID, Note: a.note(),
 		})
 	}
 	for _, p := range d.Reckoning.Flips {
 		f.Flips = append(f.Flips, d.Reckoning.flipWords(p))
 	}
+}
+
+// note says what the bill does not show: acres that are paid for and not treated.
+func (a Alternative) note() string {
+	if a.BilledAcres == nil || *a.BilledAcres <= a.TreatedAcres {
+		return ""
+	}
+	return fmt.Sprintf("billed as %s, the least that is charged for", unit.US.Area(unit.Acres(*a.BilledAcres)))
 }
 
 // flipWords is one sentence: what would change the choice.

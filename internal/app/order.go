@@ -65,6 +65,14 @@ func (r *run) sensitive() []job.Sensitive {
 	return out
 }
 
+// kind is how the sheet draws the mark: a gate is where one enters.
+func (m mark) kind() sheet.MarkKind {
+	if m.what == "gate" {
+		return sheet.MarkEntry
+	}
+	return sheet.MarkKind(m.what)
+}
+
 // called is the mark's name, or what it is.
 func (m mark) called() string {
 	if m.name == "" {
@@ -144,6 +152,9 @@ func (r *run) jobSheet() sheet.JobSheet {
 	for _, l := range r.layout.Levees {
 		s.Levees = append(s.Levees, l.Line)
 	}
+	for _, d := range r.doNotSpray() {
+		s.NoSpray = append(s.NoSpray, d.Outline...)
+	}
 	r.sheetMarks(&s)
 	if r.Printed != nil {
 		s.Stamp = *r.Printed
@@ -172,7 +183,7 @@ func (r *run) entry() *sheet.Position {
 }
 
 func (r *run) jobCautions() []string {
-	out := []string{"The label is the law: rate, water, buffers, wind and intervals come from it, and local rules come first."}
+	var out []string
 	if h := r.job.REIHours; h != nil {
 		out = append(out, "Re-entry interval, the longest of the mix: "+number(*h)+" hours from the end of the application.")
 	}
@@ -266,11 +277,12 @@ func (r *run) sheetMarks(s *sheet.JobSheet) {
 		if m.heightFt > 0 {
 			label += ", " + unit.Number(m.heightFt, 0) + " ft"
 		}
-		drawn := sheet.Mark{Kind: sheet.MarkKind(m.what), Label: label, Outline: m.polygons, Lines: m.lines}
-		if len(m.points) > 0 {
-			drawn.At = &m.points[0]
+		if len(m.polygons)+len(m.lines) > 0 {
+			s.Marks = append(s.Marks, sheet.Mark{Kind: m.kind(), Label: label, Outline: m.polygons, Lines: m.lines})
 		}
-		s.Marks = append(s.Marks, drawn)
+		for i := range m.points {
+			s.Marks = append(s.Marks, sheet.Mark{Kind: m.kind(), Label: label, At: &m.points[i]})
+		}
 		listed := sheet.Listed{What: label, Entered: m.entered, By: m.by}
 		if m.phone != "" {
 			listed.What += ", phone " + m.phone

@@ -147,7 +147,7 @@ func (r *run) fillReckoning() {
 	for _, a := range r.reckoning.Alternatives {
 		low, high := a.Loss.Low.Dollars(), a.Loss.High.Dollars()
 		out.Alternatives = append(out.Alternatives, Alternative{
-			ID: a.ID, Name: a.Name, TreatedAcres: a.TreatedAcres, CostDollars: dollarsOf(a.Cost),
+			BilledAcres: billed(a.Plan), ID: a.ID, Name: a.Name, TreatedAcres: a.TreatedAcres, CostDollars: dollarsOf(a.Cost),
 			LossDollars: LossDollars{Low: &low, High: &high}, Minutes: a.Minutes, Proven: a.Proven,
 		})
 	}
@@ -155,6 +155,14 @@ func (r *run) fillReckoning() {
 		out.Flips = append(out.Flips, Flip{What: f.What, At: round(f.At, 4), From: f.From, To: f.To})
 	}
 	r.day.Reckoning = out
+}
+
+// billed is the acres that a plan's charge is made out for, nil without a plan.
+func billed(p *block.Plan) *float64 {
+	if p == nil {
+		return nil
+	}
+	return &p.Bill.BilledAcres
 }
 
 func dollarsOf(c *unit.Cents) *float64 {
