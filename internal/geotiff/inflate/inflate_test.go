@@ -240,6 +240,8 @@ func FuzzDeflate(f *testing.F) {
 	}
 	f.Add([]byte{0x05, 0xc0, 0x81, 0x08}, uint16(0)) // a dynamic block cut short
 	f.Add([]byte{0x03, 0x00}, uint16(0))             // an empty fixed block
+	// The only distance code has one bit, and the other bit is used.
+	f.Add([]byte("\xec\xc6!\x01\x00 \f\x04\xc0\x02T\xa1\x0f!pD\xc0,\xc3\xa7]\x8a\xb9sW\xe7\xe7\xae\xbc\r\x00\x00\x00\x00\x00\x00\x00\x00\x00\x13\xe8\r\x00\x00\xff\xff\x8a\xb9sW\xe7\xe7\xae\xac\x02\xfc\xcf"), uint16(14))
 	var d inflate.Decoder
 	f.Fuzz(func(t *testing.T, z []byte, more uint16) {
 		const most = 1 << 20
