@@ -47,8 +47,14 @@ func (s System) AreaNumber(a Acres) string {
 	return fixed(v, 1)
 }
 
-// Area is a for people: "4.3 acres", "0.05 acres", "1.7 ha".
-func (s System) Area(a Acres) string { return s.AreaNumber(a) + " " + s.AreaUnit() }
+// Area is a for people: "4.3 acres", "0.05 acre", "1.7 ha".
+func (s System) Area(a Acres) string {
+	n := s.AreaNumber(a)
+	if s == US && n != "0.00" && (strings.HasPrefix(n, "0.") || n == "1.0") {
+		return n + " acre"
+	}
+	return n + " " + s.AreaUnit()
+}
 
 // LengthUnit is the word that stands after LengthNumber: "ft" or "m".
 func (s System) LengthUnit() string {

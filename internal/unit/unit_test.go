@@ -61,9 +61,9 @@ func TestMoneyIsRoundedOnceHalfAwayFromZero(t *testing.T) {
 func TestFiguresForPeopleFollowTheVoice(t *testing.T) {
 	for _, tc := range []struct{ got, want string }{
 		{unit.US.Area(4.345), "4.3 acres"},
-		{unit.US.Area(0.047), "0.05 acres"},
-		{unit.US.Area(0.996), "1.0 acres"},
-		{unit.US.Area(0.994), "0.99 acres"},
+		{unit.US.Area(0.047), "0.05 acre"},
+		{unit.US.Area(0.996), "1.0 acre"},
+		{unit.US.Area(0.994), "0.99 acre"},
 		{unit.US.Area(1234.56), "1,234.6 acres"},
 		{unit.US.Area(0), "0.00 acres"},
 		{unit.Metric.Area(4.3), "1.7 ha"},
