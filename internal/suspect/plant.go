@@ -235,10 +235,11 @@ func cut(s *cells.Summary, l *structure.Layout, w grid.Window) (cells.Summary, s
 	outS.Pixels = crop(s.Pixels, s.Grid.Cols, 1, w)
 	outS.Hist = crop(s.Hist, s.Grid.Cols, cells.Bins, w)
 	outS.Mean = make([][]float32, len(s.Mean))
+	outS.Spread = make([][]float32, len(s.Spread))
 	for b := range s.Mean {
 		outS.Mean[b] = crop(s.Mean[b], s.Grid.Cols, 1, w)
+		outS.Spread[b] = crop(s.Spread[b], s.Grid.Cols, 1, w)
 	}
-	outS.Spread = nil
 	outL.Reason = crop(l.Reason, s.Grid.Cols, 1, w)
 	outL.Check = crop(l.Check, s.Grid.Cols, 1, w)
 	return outS, outL
