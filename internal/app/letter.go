@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -250,21 +251,34 @@ func (d *Day) nextStep() string {
 	}
 	switch {
 	case d.Reckoning == nil && len(walk) > 0:
-		return fmt.Sprintf("Walk %s before anything is ordered; no prices were given, so nothing is said of whether treating pays.", list(firstFew(walk)))
+		return fmt.Sprintf("Walk %s first; without prices nobody can say whether treating pays.", list(d.largest(walk)))
 	case len(walk) > 0 && len(worth)+len(not) > 0:
 		return fmt.Sprintf("Walk %s; the rest is the same choice either way.", list(walk))
 	case len(walk) > 0:
-		return fmt.Sprintf("Walk %s first: what they are decides whether treating pays.", list(firstFew(walk)))
+		return fmt.Sprintf("Walk %s first: what they are decides whether treating pays.", list(d.largest(walk)))
 	case len(worth) > 0:
 		return "No walk would change the choice: treating these pays even if few are real."
 	}
 	return "No walk would change the choice: treating these costs more than it can save."
 }
 
-// firstFew keeps the letters that a person can take in.
-func firstFew(letters []string) []string {
+// largest keeps the letters of the three largest suspects among those given, in
+// the order of the alphabet: as many as a person takes in.
+func (d *Day) largest(letters []string) []string {
 	const few = 3
-	return letters[:min(few, len(letters))]
+	var of []Suspect
+	for _, s := range d.Suspects {
+		if s.Letter != nil && slices.Contains(letters, *s.Letter) {
+			of = append(of, s)
+		}
+	}
+	slices.SortStableFunc(of, func(a, b Suspect) int { return cmp.Compare(b.Acres, a.Acres) })
+	var out []string
+	for _, s := range of[:min(few, len(of))] {
+		out = append(out, *s.Letter)
+	}
+	slices.Sort(out)
+	return out
 }
 
 // lettersWhere lists the letters of suspects that keep, in their order.
