@@ -34,9 +34,9 @@ func (d *Decoder) Decode(i int, dst []byte) error {
 }
 
 // DecodeRaw is Decode without undoing the predictor that
-// [Image.RawPredictor] names, so that a caller can undo it while it sums.
-// Blocks that [Image.BlockEmpty] reports hold nothing to undo, and neither do
-// left out pieces of a gathered block: both come as differences here, too.
+// [Image.RawPredictor] names, so that a caller can undo it while it sums. Where
+// that is 2, left out pieces come as differences, too: a row that is undone
+// holds no data.
 func (d *Decoder) DecodeRaw(i int, dst []byte) error {
 	return d.decode(i, dst, d.im.RawPredictor() == 2)
 }

@@ -43,7 +43,7 @@ func TestNamesColoursAndWavelengthsAreReadAsGDALWritesThem(t *testing.T) {
 func TestRawBlocksAreDecodedBlocksWithThePredictorLeft(t *testing.T) {
 	for name, f := range formats() {
 		for _, bands := range []int{1, 2, 3, 4, 5} {
-			f.Bands, f.BandNames, f.Colors, f.Predictor, f.Deflate = bands, nil, nil, true, true
+			f.Bands, f.BandNames, f.Colors, f.Wavelengths, f.Predictor, f.Deflate = bands, nil, nil, nil, true, true
 			f.Cols, f.Rows, f.Tile = 40, 35, 32
 			path := create(t, name, func(w io.WriteSeeker) error { return geotiff.Write(w, f, fillFrom(f, randomPixels(f))) })
 			im, err := open(t, path)

@@ -37,6 +37,8 @@ type Format struct {
 	DateTime  string      // "2026:07:14 09:05:00", or ""
 	Software  string      // name of the writing program, or ""
 	Big       bool        // write BigTIFF even if the file would fit the classic form
+
+	Wavelengths []float64 // nm, one for each band, 0 where unknown; or none
 }
 
 // Fill gives the pixels of one window of a picture that is being written: dst
@@ -100,8 +102,9 @@ func (f Format) check() error {
 		return fmt.Errorf("a picture of %d bands of %v cannot be written", f.Bands, f.Sample)
 	case f.Tile%16 != 0 || f.Tile < 0:
 		return fmt.Errorf("the side of a tile must be a multiple of 16, not %d", f.Tile)
-	case f.BandNames != nil && len(f.BandNames) != f.Bands || f.Colors != nil && len(f.Colors) != f.Bands:
-		return errors.New("band names and colours must be as many as bands")
+	case f.BandNames != nil && len(f.BandNames) != f.Bands || f.Colors != nil && len(f.Colors) != f.Bands,
+		f.Wavelengths != nil && len(f.Wavelengths) != f.Bands:
+		return errors.New("band names, colours and wavelengths must be as many as bands")
 	}
 	return nil
 }

@@ -77,7 +77,7 @@ func formats() map[string]geotiff.Format {
 		},
 		"named": {
 			Cols: 90, Rows: 170, Bands: 4, Sample: geotiff.Uint16, Tile: 16, Deflate: true, Predictor: true, Affine: north, EPSG: 32715,
-			NoData: noData(0), BandNames: []string{"green", "red & <ripe>", "red edge", ""}, Colors: []string{"green", "red", "rededge", "nir"},
+			NoData: noData(0), BandNames: []string{"green", "red & <ripe>", "red edge", ""}, Wavelengths: []float64{560, 668, 717.5, 0}, Colors: []string{"green", "red", "rededge", "nir"},
 		},
 		"departure": {
 			Cols: 513, Rows: 512, Bands: 1, Sample: geotiff.Float32, Deflate: true, Predictor: true, Level: 9, Affine: north, EPSG: 32615,
@@ -95,15 +95,15 @@ func formats() map[string]geotiff.Format {
 }
 
 // create writes a picture into a file of a temporary folder.
-func create(t *testing.T, name string, write func(io.WriteSeeker) error) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), name+".tif")
+func create(tb testing.TB, name string, write func(io.WriteSeeker) error) string {
+	tb.Helper()
+	path := filepath.Join(tb.TempDir(), name+".tif")
 	file, err := os.Create(path)
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	if err := errors.Join(write(file), file.Close()); err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return path
 }
@@ -170,6 +170,9 @@ func expectInGDAL(t *testing.T, path string, f geotiff.Format, got told) {
 	}
 	if f.BandNames != nil && !slices.Equal(im.BandNames, f.BandNames) || f.Colors != nil && !slices.Equal(im.Colors, f.Colors) {
 		t.Errorf("we read names %q, colours %q", im.BandNames, im.Colors)
+	}
+	if f.Wavelengths != nil && !slices.Equal(im.Wavelengths, f.Wavelengths) {
+		t.Errorf("we read wavelengths %v", im.Wavelengths)
 	}
 }
 

@@ -2,6 +2,7 @@ package geotiff
 
 import (
 	"encoding/binary"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -219,30 +220,46 @@ var colorWords = map[string]string{
 // metadata is the text of the metadata tag, "" when it has nothing to say.
 func (f Format) metadata() string {
 	var b strings.Builder
-	line := func(name, role, value string, band int) {
-		b.WriteString(`  <Item name="` + name + `" sample="` + strconv.Itoa(band) + `" role="` + role + `">`)
-		b.WriteString(escape(escape(value)))
-		b.WriteString("</Item>\n")
+	line := func(band int, name, role, value string) {
+		fmt.Fprintf(&b, "  <Item name=\"%s\" sample=\"%d\"", name, band)
+		if role != "" {
+			fmt.Fprintf(&b, " role=\"%s\"", role)
+		}
+		fmt.Fprintf(&b, ">%s</Item>\n", escape(escape(value)))
 	}
-	photo, _ := f.photometric()
 	for i := range f.Bands {
 		if f.BandNames != nil && f.BandNames[i] != "" {
-			line("DESCRIPTION", "description", f.BandNames[i], i)
+			line(i, "DESCRIPTION", "description", f.BandNames[i])
 		}
-		if f.Colors != nil && photo != photoRGB {
-			word, ok := colorWords[f.Colors[i]]
-			if !ok {
-				word = "Undefined"
-			}
-			line("COLORINTERP", "colorinterp", word, i)
-		} else if f.Colors != nil && i >= 3 && colorWords[f.Colors[i]] != "" {
-			line("COLORINTERP", "colorinterp", colorWords[f.Colors[i]], i)
+		if word := f.colorWord(i); word != "" {
+			line(i, "COLORINTERP", "colorinterp", word)
+		}
+		if f.Wavelengths != nil && f.Wavelengths[i] > 0 {
+			line(i, "WAVELENGTH", "", strconv.FormatFloat(f.Wavelengths[i], 'g', -1, 64))
+			line(i, "WAVELENGTH_UNITS", "", "Nanometers")
 		}
 	}
 	if b.Len() == 0 {
 		return ""
 	}
 	return "<GDALMetadata>\n" + b.String() + "</GDALMetadata>\n"
+}
+
+// colorWord is the colour of a band as the metadata tag says it, "" where the
+// photometric interpretation says it already.
+func (f Format) colorWord(band int) string {
+	if f.Colors == nil {
+		return ""
+	}
+	photo, told := f.photometric()
+	if photo == photoRGB && band < told {
+		return ""
+	}
+	word, ok := colorWords[f.Colors[band]]
+	if !ok && photo != photoRGB {
+		return "Undefined"
+	}
+	return word
 }
 
 func formatNoData(v float64) string {
