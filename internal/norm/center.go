@@ -19,7 +19,7 @@ func (w *work) center() {
 		case w.p.Given != nil:
 			w.takeGiven(name, q)
 		default:
-			w.centerQuantity(q)
+			w.centerQuantity(name, q)
 			w.publish(name, q)
 		}
 	}
@@ -59,6 +59,7 @@ func (w *work) countCells() {
 // for each check and a last one for ground that is in no check.
 type quantity struct {
 	v              []float32 // pool; NaN where not known
+	own            []float64 // the checks' centres without their neighbours' word
 	center, spread []float64
 }
 
@@ -74,7 +75,7 @@ func (q *quantity) at(i int, c int32) (size, spreads float64) {
 
 // centerQuantity sets one quantity's centre and spread in every check, small
 // checks leaning on their neighbours.
-func (w *work) centerQuantity(q *quantity) {
+func (w *work) centerQuantity(name string, q *quantity) {
 	own := w.byCheck(q.v)
 	var all []float64
 	for _, xs := range own {
@@ -86,13 +87,17 @@ func (w *work) centerQuantity(q *quantity) {
 		centers[c] = mode(own[c])
 		spreads[c] = quietSide(own[c], centers[c])
 	}
-	q.center, q.spread = make([]float64, none+1), make([]float64, none+1)
+	q.own, q.center, q.spread = centers, make([]float64, none+1), make([]float64, none+1)
 	q.center[none] = mode(all)
 	q.spread[none] = max(quietSide(all, q.center[none]), w.p.Floor)
 	places := w.places()
 	for c := range none {
 		k := w.trust(c)
-		q.center[c] = lean(k, centers[c], w.neighbours(c, places, centers, q.center[none]))
+		others := w.neighbours(c, places, centers, q.center[none])
+		q.center[c] = lean(k, centers[c], others)
+		if most, ok := w.p.apart(name); ok && !math.IsNaN(others) {
+			q.center[c] = held(q.center[c], others-most, others+most)
+		}
 		q.spread[c] = max(w.p.Floor, lean(k, spreads[c], w.neighbours(c, places, spreads, q.spread[none])))
 	}
 }

@@ -7,13 +7,14 @@ import (
 )
 
 const (
-	offFaint    = 0.04 // off-colour share from which a cell is browned
-	departs     = 3.0  // spreads from which a cell departs
-	killedBrown = 0.40 // ln units that the brown end of killed ground lies above the norm at least
-	killedGreen = 0.08 // the same of its green end
-	killedSpeck = 0.05 // the same of its green contrast
-	killedOpen  = 0.15 // the same of its contrast in the near infrared
-	darker      = 0.25 // ln units below the norm's brightness: water shows
+	offFaint         = 0.04 // off-colour share from which a cell is browned
+	departs          = 3.0  // spreads from which a cell departs
+	killedBrown      = 0.40 // ln units that the brown end of killed ground lies above the norm at least
+	killedGreen      = 0.08 // the same of its green end
+	killedGreenAlone = 0.26 // and where no near infrared shows the open ground
+	killedSpeck      = 0.05 // the same of its green contrast
+	killedOpen       = 0.15 // the same of its contrast in the near infrared
+	darker           = 0.25 // ln units below the norm's brightness: water shows
 )
 
 // looks are the directions in the order of Departure.Looks.
@@ -149,8 +150,11 @@ func (w *work) findKilled() {
 		if w.pool.cells[at] == 0 {
 			continue
 		}
-		open := w.of[InfraredContrast] == nil || w.away(InfraredContrast, at) >= killedOpen
-		killed[at] = open && w.away(BrownEnd, at) >= killedBrown && w.away(GreenEnd, at) >= killedGreen && w.away(GreenContrast, at) >= killedSpeck
+		green, open := killedGreenAlone, true
+		if w.of[InfraredContrast] != nil {
+			green, open = killedGreen, w.away(InfraredContrast, at) >= killedOpen
+		}
+		killed[at] = open && w.away(BrownEnd, at) >= killedBrown && w.away(GreenEnd, at) >= green && w.away(GreenContrast, at) >= killedSpeck
 	}
 	for i, ok := range w.look {
 		w.out.Killed[i] = ok && killed[w.pool.of(i)]

@@ -18,6 +18,7 @@ type Parameters struct {
 	SmoothM float64 // m, standard deviation of the smoothing of the share
 	Floor   float64 // ln units, the least spread of any quantity
 
+	Apart        float64 // ln units that a check's norm may lie from its neighbours' in what is read below the cell
 	LeastCheckM2 float64 // m2; a check of this size rests half on itself and half on its neighbours
 
 	// Given are the norms of the layout's checks where they are known already:
@@ -43,7 +44,22 @@ func Defaults() Parameters {
 		Ramp:         0.15,
 		SmoothM:      1.0,
 		Floor:        0.05,
-		LeastCheckM2: 400,
+		Apart:        0.06,
+		LeastCheckM2: 2000,
 		Workers:      1,
 	}
+}
+
+// apart returns how far a check's norm may lie from its neighbours' in a
+// quantity, and whether that is bounded: weeds that fill a check must not
+// become its norm, while colour and brightness differ between checks for many
+// reasons.
+func (p Parameters) apart(name string) (float64, bool) {
+	switch name {
+	case GreenEnd, BrownEnd, GreenContrast:
+		return p.Apart, true
+	case RedContrast, InfraredContrast:
+		return 2 * p.Apart, true
+	}
+	return 0, false
 }

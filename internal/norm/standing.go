@@ -47,11 +47,11 @@ func (w *work) standIn(d *distance, c int, all []int, name string, q *quantity) 
 	var peers []float64
 	for _, o := range all {
 		if o != c {
-			peers = append(peers, q.center[o])
+			peers = append(peers, q.own[o])
 		}
 	}
 	m := stat.Median(peers)
-	size := q.center[c] - m
+	size := q.own[c] - m
 	if math.IsNaN(size) {
 		return
 	}

@@ -24,6 +24,8 @@ const (
 	openMore   = 40.0 // evidence taken off for each ln unit beyond
 	greenFrom  = 0.12 // ln units of the green end above the norm
 	greenMore  = 30.0
+	brownFrom  = 0.10 // ln units of the brown end above the norm, below which specks alone say little
+	brownMore  = 20.0
 	mostGround = 0.5 // ln units, where both are held
 )
 
@@ -64,6 +66,7 @@ func (w *work) evidence(b *balance, at int) float64 {
 	brown, green := w.away(BrownEnd, at), w.away(GreenEnd, at)
 	speck := held(w.away(GreenContrast, at), -0.3, 0.25)
 	sum := float64(b.brown*held(brown, -1, 0.5)) - float64(b.green*held(green, -0.05, 1)) + float64(b.speck*speck)
+	sum -= float64(brownMore * held(brownFrom-brown, 0, mostGround))
 	sum -= float64(greenMore * held(green-greenFrom, 0, mostGround))
 	if b.open != 0 {
 		open := w.away(InfraredContrast, at)

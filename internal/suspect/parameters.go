@@ -32,9 +32,9 @@ func Defaults() Parameters {
 	return Parameters{
 		Question:  "escapes",
 		Counts:    []norm.Look{norm.Browned, norm.Lush},
-		Low:       -2,
-		High:      1,
-		LeastM2:   25,
+		Low:       -3,
+		High:      1.5,
+		LeastM2:   40,
 		JoinM:     2,
 		NarrowM:   1,
 		FaintOver: 0.13,
