@@ -60,7 +60,7 @@ func boxSums(v []float32, s Size, r int) {
 func boxRow(row, old []float32, r int) {
 	copy(old, row)
 	acc := 0.0
-	for x := 0; x < min(r, len(row)); x++ {
+	for x := range min(r, len(row)) {
 		acc += float64(old[x])
 	}
 	for x := range row {

@@ -190,10 +190,11 @@ func TestGrowersLinesWin(t *testing.T) {
 
 func TestGrowersAreasPartTheFieldAndHaveALength(t *testing.T) {
 	f := newToy(300, 300)
-	area := geo.Polygon{Outer: geo.Ring{
-		{X: toyX - 5, Y: toyY - 99}, {X: toyX + 80, Y: toyY - 89}, {X: toyX + 200, Y: toyY - 99},
-		{X: toyX + 200, Y: toyY - 102}, {X: toyX + 80, Y: toyY - 92}, {X: toyX - 5, Y: toyY - 102},
-	}}
+	var ring geo.Ring
+	for _, p := range [][2]float64{{-5, -99}, {80, -89}, {200, -99}, {200, -102}, {80, -92}, {-5, -102}} {
+		ring = append(ring, geo.Point{X: toyX + p[0], Y: toyY + p[1]})
+	}
+	area := geo.Polygon{Outer: ring}
 	l := f.find(t, structure.Options{LeveeAreas: geo.MultiPolygon{area}})
 	if l.Found != structure.FromGrower || len(l.Levees) != 1 || len(l.Checks) != 2 {
 		t.Fatalf("%s: %d levees, %d checks", l.Found, len(l.Levees), len(l.Checks))

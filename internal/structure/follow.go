@@ -155,7 +155,7 @@ func (w *follower) on(x, y int) bool {
 
 // near says whether q comes back to the path more than ten steps ago.
 func near(path []geo.Point, q geo.Point, step float64) bool {
-	for i := 0; i < len(path)-10; i++ {
+	for i := range max(len(path)-10, 0) {
 		if math.Hypot(path[i].X-q.X, path[i].Y-q.Y) < step {
 			return true
 		}

@@ -9,11 +9,11 @@ import (
 // Settings of the hem: what belongs to a levee or to the perimeter beside the
 // ground that was drawn. Lengths in metres.
 const (
-	hemM      = 2.5 // so far from what was drawn
-	hemStep   = 2.4 // spreads from the ground round about, the mean of three cells by three, at least
+	hemM      = 2.5  // so far from what was drawn
+	hemStep   = 2.4  // spreads from the ground round about, the mean of three cells by three, at least
 	hemUsual  = 0.85 // and no less than this quantile of the field's cells
-	hemBeyond = 2   // steps of crop must follow, or a patch stands there
-	hemPatchM = 1.5 // and only so much of it goes with the levee
+	hemBeyond = 2    // steps of crop must follow, or a patch stands there
+	hemPatchM = 1.5  // and only so much of it goes with the levee
 )
 
 // hem adds to levees the borrow ditches beside them, and to the perimeter strip

@@ -15,12 +15,8 @@ const leveeHeadings = 16
 
 // A leveePath is a levee on the day's cells.
 type leveePath struct {
-	path        []geo.Point // the middle of the ground left out
-	width       float64     // m, of all of it
-	bankL       float64     // m from the path, where the bank ends and a ditch begins, on the left
-	bankR       float64     // m, on the right
-	strength    float64
-	runsToEdges bool
+	path  []geo.Point // the middle of the bank
+	width float64     // m
 }
 
 // findLevees draws the grower's levees, or finds them in the picture.
@@ -37,7 +33,7 @@ func (f *finder) findLevees() error {
 	}
 	f.out.Found = FromPicture
 	for _, t := range ts {
-		f.lines = append(f.lines, leveePath{path: smooth(f.toFine(t.pts), 3), strength: t.strength})
+		f.lines = append(f.lines, leveePath{path: smooth(f.toFine(t.pts), 3)})
 	}
 	f.measureWidths()
 	for i := range f.lines {

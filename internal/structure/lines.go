@@ -177,8 +177,8 @@ func (w *sweeper) prepare(shape lineShape, slope float64) lay {
 		w.place[x] = (w.shift[x]+w.pad)*w.s.Cols + x
 		lo, hi = min(lo, w.shift[x]), max(hi, w.shift[x])
 	}
-	return lay{n, from + (to-from)/2, -hi, w.s.Rows - lo,
-		gain{float32(1 / (core * float64(n))), float32(1 / (flank * float64(n)))}}
+	g := gain{float32(1 / (core * float64(n))), float32(1 / (flank * float64(n)))}
+	return lay{n, from + (to-from)/2, -hi, w.s.Rows - lo, g}
 }
 
 // acrossCore sums rows about each cell with eighths of weight at the ends, and
@@ -212,7 +212,7 @@ func (w *sweeper) acrossFlank(r int) float64 {
 // the raster that a flank still sees are filled too.
 func (w *sweeper) addRows(dst []uint16, d int, weight uint16) {
 	cols := w.s.Cols
-	for y := 0; y < w.s.Rows; y++ {
+	for y := range w.s.Rows {
 		to := dst[(y-d+w.pad)*cols : (y-d+w.pad+1)*cols]
 		from := w.v[y*cols : (y+1)*cols]
 		from = from[:len(to)]

@@ -58,7 +58,7 @@ func TestLineFilterAgreesWithBruteForce(t *testing.T) {
 		got := findLines(v, s, shape, []float64{h})
 		for y := range s.Rows {
 			for x := range s.Cols {
-				want := math.Inf(-1)
+				var want float64
 				if slope, ok := slopeOf(h, false); ok {
 					want = slowStrength(v, s, shape, x, y, slope)
 				} else {
