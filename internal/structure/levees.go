@@ -7,8 +7,11 @@ import (
 	"bittern/internal/stat"
 )
 
-// leveeShape is what the filter takes for a levee, in metres.
-var leveeShape = lineShape{Half: 10, Core: 1.5, From: 4, To: 7.5} //nolint:gochecknoglobals // a constant in all but name
+// leveeShape is what the filter takes for a levee on cells of the given side in
+// metres: 20 m of a line 3 m wide, with ground like the crop from 4 m on.
+func leveeShape(cell float64) lineShape {
+	return lineShape{Half: 10 / cell, Core: 1.5 / cell, From: 4 / cell, To: 7.5 / cell}
+}
 
 // leveeHeadings is the number of headings of the filter.
 const leveeHeadings = 16
@@ -72,8 +75,8 @@ func (f *finder) follower() (w *follower, depth []float32, rim float32) {
 		allowed[i] = c.inside[i] && depth[i] > rim
 		seen[i] = allowed[i] && c.known[i]
 	}
-	v := outward(f.step, seen, c.size, int((leveeShape.Half+leveeShape.To)/cell))
-	shape := lineShape{leveeShape.Half / cell, leveeShape.Core / cell, leveeShape.From / cell, leveeShape.To / cell}
+	shape := leveeShape(cell)
+	v := outward(f.step, seen, c.size, int(shape.Half+shape.To))
 	angles := headings(leveeHeadings)
 	field := findLines(v, c.size, shape, angles)
 	for i := range field.Strength {

@@ -128,7 +128,7 @@ func chain(ts []trace, partner map[end]end) []trace {
 			continue
 		}
 		start := firstOf(end{i, 0}, partner, len(ts))
-		out = append(out, string1(ts, start, partner, done))
+		out = append(out, thread(ts, start, partner, done))
 	}
 	return out
 }
@@ -147,7 +147,8 @@ func firstOf(e end, partner map[end]end, most int) end {
 	return e
 }
 
-func string1(ts []trace, start end, partner map[end]end, done []bool) trace {
+// thread strings the traces of a chain together from start on.
+func thread(ts []trace, start end, partner map[end]end, done []bool) trace {
 	var out trace
 	sum := 0.0
 	for at, first := start, true; !done[at.trace]; first = false {
