@@ -114,13 +114,28 @@ func (im *Image) kind(d *directory) error {
 	return nil
 }
 
+// unreadSample names samples that are not read, and the type to convert to.
 func unreadSample(format, bits uint64) error {
-	names := map[uint64]string{1: "whole", 2: "signed whole", 3: "floating-point", 4: "untyped", 5: "complex", 6: "complex"}
-	name, ok := names[format]
-	if !ok {
-		name = "unknown"
+	name, options := "unknown", ""
+	switch format {
+	case 1, 4:
+		name, options = "whole", "-ot Float64 "
+		if bits == 1 {
+			options = "-expand gray -co NBITS=8 "
+		} else if bits <= 16 {
+			options = "-ot UInt16 -co NBITS=16 "
+		}
+	case 2:
+		name, options = "signed whole", "-ot Float64 "
+		if bits <= 16 {
+			options = "-ot Int16 -co NBITS=16 "
+		}
+	case 3:
+		name, options = "floating-point", "-ot Float32 -co NBITS=32 "
+	case 5, 6:
+		name, options = "complex", "-ot Float32 "
 	}
-	return unread("the picture has samples of %d bits (%s numbers), which are not read", bits, name)
+	return unreadUnless(options, "the picture has samples of %d bits (%s numbers), which are not read", bits, name)
 }
 
 // same returns the value that all values of a tag share.
@@ -187,7 +202,7 @@ func (im *Image) photometric(photo uint64) error {
 		im.bandColors(photo)
 		return nil
 	case photo == photoPalette:
-		return unread("the picture has a colour table instead of bands, which is not read")
+		return unreadUnless("-expand rgb ", "the picture has a colour table instead of bands, which is not read")
 	case photo == photoCMYK:
 		return unread("the picture is in printing colours (CMYK), which are not read")
 	}

@@ -27,10 +27,16 @@ func damaged(format string, args ...any) error {
 
 // unread is the sentence about a sound file of a kind that is not read here.
 func unread(format string, args ...any) error {
+	return unreadUnless("", format, args...)
+}
+
+// unreadUnless is unread for a file that the converting command needs further
+// options for, each with a space behind it.
+func unreadUnless(options, format string, args ...any) error {
 	return &doubt.Problem{
 		Kind:   doubt.Input,
 		What:   fmt.Sprintf(format, args...),
-		Remedy: "convert it with: gdal_translate -co COMPRESS=DEFLATE -co TILED=YES in.tif out.tif",
+		Remedy: "convert it with: gdal_translate " + options + "-co COMPRESS=DEFLATE -co TILED=YES in.tif out.tif",
 		Err:    errors.ErrUnsupported,
 	}
 }

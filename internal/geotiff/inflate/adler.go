@@ -21,13 +21,22 @@ func Adler32(p []byte) uint32 {
 		p = p[len(words):]
 		var even, odd, before, sum uint64
 		count := uint64(len(words)) / 8
-		for ; len(words) >= 8; words = words[8:] {
+		for ; len(words) >= 16; words = words[16:] { // two words a step
+			pair := (*[16]byte)(words)
+			v, w := binary.LittleEndian.Uint64(pair[:8]), binary.LittleEndian.Uint64(pair[8:])
+			vlo, vhi, wlo, whi := v&lanes, v>>8&lanes, w&lanes, w>>8&lanes
+			first := (vlo + vhi) * ones >> 48
+			before += sum + sum + first
+			even += vlo + wlo
+			odd += vhi + whi
+			sum += (vlo + vhi + wlo + whi) * ones >> 48
+		}
+		if len(words) == 8 {
 			w := binary.LittleEndian.Uint64(words)
-			lo, hi := w&lanes, w>>8&lanes
 			before += sum
-			even += lo
-			odd += hi
-			sum += (lo + hi) * ones >> 48
+			even += w & lanes
+			odd += w >> 8 & lanes
+			sum += (w&lanes + w>>8&lanes) * ones >> 48
 		}
 		b += a*count*8 + before*8
 		for i := range uint64(4) {
