@@ -240,7 +240,7 @@ func around(g grid.Grid, k, r int) []int {
 
 // benchAcres is the size of the fields in the test; BITTERN_BENCH=full keeps
 // the 20 to 30 acres of the bench.
-const benchAcres = 7
+const benchAcres = 5
 
 // sized shrinks a scene, weeds and all.
 func sized(s invent.Scene) invent.Scene {

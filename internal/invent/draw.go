@@ -87,7 +87,7 @@ func (f *Field) innerLevee(p geo.Point, n near, at int) (bankV, ditchV float64) 
 	if d > half+3 {
 		return 0, 0
 	}
-	worn := 0.95 * s.BrokenLevees * step(0.35, 0.6, bumps(sub(s.Seed, 21), p.X/15, p.Y/15))
+	worn := 0.95 * s.BrokenLevees * step(0.42, 0.68, bumps(sub(s.Seed, 21), p.X/15, p.Y/15))
 	bankV = (1 - step(half-0.35, half+0.35, d)) * (1 - worn)
 	w := b.ditchR
 	if n.left[at] {

@@ -31,7 +31,7 @@ func Believable(sensor Sensor, seed uint64) Scene {
 		PaleStrips: d.u(0.4, 1), Seep: d.u(0.5, 1), Rows: d.u(0.6, 1), Tracks: d.u(0.6, 1),
 		GrassyLevees: d.u(0.7, 1), BrokenLevees: d.u(0.5, 0.9), BorrowDitches: d.u(0.7, 1), DitchWeeds: d.u(0.5, 1),
 		Road: true, Ditch: true, Pond: d.chance(0.5), PumpPad: true,
-		TreeShade: d.u(0, 0.8), CloudShade: 0.6 * d.u(0, 1),
+		TreeShade: max(0, d.u(-0.35, 0.85)), CloudShade: 0.6 * d.u(0, 1),
 		Noise: d.u(0.8, 1.3), BlurPx: d.u(0.45, 0.75), BandShift: d.u(0.5, 1), StripGain: d.u(0.6, 1.1),
 		Haze: d.u(0.2, 1), Vignette: d.u(0.4, 1), HandDrawnM: d.u(1, 2.5),
 	}

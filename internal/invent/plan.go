@@ -116,7 +116,7 @@ func (f *Field) planTrees(d *dice) {
 	// anywhere.
 	i, best := 0, math.Inf(-1)
 	for k, p := range f.ring {
-		if reach := d.u(0, 0.5)*f.halfW - float64(p.X*shadeX) - float64(p.Y*shadeY); reach > best {
+		if reach := d.u(0, 1.2)*f.halfW - float64(p.X*shadeX) - float64(p.Y*shadeY); reach > best {
 			i, best = k, reach
 		}
 	}
