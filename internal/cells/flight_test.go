@@ -125,6 +125,9 @@ func everyKind() []flown {
 }
 
 func TestSummaryOfFilesAgreesWithGDALAndNumPy(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads sixteen pictures twice")
+	}
 	python := oracle.Python(t, "numpy", "osgeo.gdal")
 	g, in := square(60)
 	for _, f := range everyKind() {
@@ -222,6 +225,9 @@ func checkCells(t *testing.T, s *cells.Summary, want []float64) {
 }
 
 func TestPicturesInOtherSystemsFallIntoTheRightCells(t *testing.T) {
+	if testing.Short() {
+		t.Skip("projects two million places")
+	}
 	// The middle of the grid lies 4 degrees east of zone 15's meridian, so the
 	// neighbouring zone's rows are turned by more than 3 degrees.
 	g := grid.Grid{EPSG: 32615, OriginX: 727457, OriginY: 3903632.5, CellM: 0.5, Cols: 140, Rows: 140}

@@ -14,6 +14,9 @@ import (
 )
 
 func TestAnInventedPictureGivesTheSameCellsFromItsFileAndFromItsMaker(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws four fields")
+	}
 	for sensor := invent.ColorJPEGLike8; sensor <= invent.FiveBandFloat; sensor++ {
 		turned := 7 * float64(sensor%2)
 		s := invent.Believable(sensor, 11)

@@ -14,6 +14,9 @@ import (
 // TestEveryKernelGivesWhatTheGenericOneGives draws layouts, pixels and runs
 // at random and holds the kernel chosen for them to the plain one, exactly.
 func TestEveryKernelGivesWhatTheGenericOneGives(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws thousands of layouts")
+	}
 	r := rand.New(rand.NewPCG(3, 4))
 	for range 3000 {
 		l := randomLayout(r)
@@ -142,6 +145,9 @@ func TestALongRunOfWhitePixelsDoesNotOverflow(t *testing.T) {
 }
 
 func TestEveryQuotientFallsIntoTheBinOfItsEdges(t *testing.T) {
+	if testing.Short() {
+		t.Skip("goes through half a million quotients")
+	}
 	r := &ratio{}
 	for _, low := range []float64{-0.9, -0.35, 0.15, -3, 4} {
 		r.setLow(low)

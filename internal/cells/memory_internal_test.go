@@ -37,7 +37,7 @@ func TestFewRowsOfCellsAreOpenAtATime(t *testing.T) {
 		if most := len(p.collect.free); most > 3*window {
 			t.Errorf("turned by %g: %d rows of cells were open at once, want %d at most", turned, most, 3*window)
 		}
-		if n := len(p.blocks); n > p.Workers+2 {
+		if n := len(p.blocks); n > 4*(p.Workers+1)+1 {
 			t.Errorf("%d blocks for %d workers", n, p.Workers)
 		}
 	}

@@ -69,7 +69,8 @@ type pass struct {
 	over, under string // bands of the ratio; empty when there is none
 	jobs        []job
 	collect     *collector
-	blocks      chan *block // idle blocks
+	blocks      chan *block   // idle blocks
+	readers     chan []reader // idle readers, a set for all pictures each
 }
 
 // run reads the pictures and fills the summary, whose Grid, Inside and Bands
@@ -87,12 +88,18 @@ func (p *pass) run(ctx context.Context) error {
 		p.collect.expect(j.over)
 	}
 	p.collect.finishUntouched()
-	// One more than decode, so that a worker whose turn is not yet come does
-	// not hold the processor idle; one more block for the one being added.
-	workers := max(p.Workers, 1) + 1
-	p.blocks = make(chan *block, workers+1)
+	// One set of readers more than processors, so that a worker that waits for
+	// the disk leaves none idle; and more blocks than readers, so that one slow
+	// window does not hold up those after it.
+	readers := max(p.Workers, 1) + 1
+	blocks := 4 * readers
+	p.readers = make(chan []reader, readers)
+	for range readers {
+		p.readers <- make([]reader, len(p.pictures))
+	}
+	p.blocks = make(chan *block, blocks+1)
 	done, all := int64(0), p.pixels()
-	for b, err := range raster.MapOrderedWith(ctx, workers, p.queue(), p.worker) {
+	for b, err := range raster.MapOrdered(ctx, blocks, p.queue(), p.sumUp) {
 		if err != nil {
 			return err
 		}
@@ -121,28 +128,27 @@ func (p *pass) pixels() (n int64) {
 	return n
 }
 
-// worker starts a worker with readers of its own.
-func (p *pass) worker() func(context.Context, job) (*block, error) {
-	readers := make([]reader, len(p.pictures))
-	return func(ctx context.Context, j job) (*block, error) {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		if readers[j.picture] == nil {
-			readers[j.picture] = p.pictures[j.picture].open()
-		}
-		px, err := readers[j.picture].read(j.chunk)
-		if err != nil {
-			return nil, err
-		}
-		b := p.sumUp(j, px)
-		p.collect.settle(b)
-		return b, nil
+// sumUp makes the block of one job, with the next free readers.
+func (p *pass) sumUp(ctx context.Context, j job) (*block, error) {
+	readers := <-p.readers
+	defer func() { p.readers <- readers }()
+	if err := ctx.Err(); err != nil {
+		return nil, err
 	}
+	if readers[j.picture] == nil {
+		readers[j.picture] = p.pictures[j.picture].open()
+	}
+	px, err := readers[j.picture].read(j.chunk)
+	if err != nil {
+		return nil, err
+	}
+	b := p.fill(j, px)
+	p.collect.settle(b)
+	return b, nil
 }
 
-// sumUp makes the block of one job from its pixels.
-func (p *pass) sumUp(j job, px pixels) *block {
+// fill makes the block of one job from its pixels.
+func (p *pass) fill(j job, px pixels) *block {
 	pic := p.pictures[j.picture]
 	var b *block
 	select {
