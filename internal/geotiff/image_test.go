@@ -199,3 +199,25 @@ func TestMasksAreReadAsByGDAL(t *testing.T) {
 		}
 	}
 }
+
+func TestOneThickStripIsCutIntoBlocks(t *testing.T) {
+	const cols, rows = 6001, 6000
+	fields := [][2]uint32{{256, cols}, {257, rows}, {258, 8}, {273, 0}, {279, cols * rows}}
+	fields[3][1] = uint32(len(handmade(0, fields...)))
+	head := handmade(0, fields...)
+	all := make([]byte, cols*rows)
+	for i := range all {
+		all[i] = byte(i ^ i>>11)
+	}
+	file := append(head, all...)
+	im, err := geotiff.Open(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if im.BlockBytes() > 17<<20 || im.Blocks() < 3 {
+		t.Errorf("%d blocks of %d bytes", im.Blocks(), im.BlockBytes())
+	}
+	if got, err := pixels(im); err != nil || !bytes.Equal(got, all) {
+		t.Errorf("pixels differ (%v)", err)
+	}
+}
