@@ -180,8 +180,8 @@ func (f *Field) crowns(p geo.Point, at int) {
 		}
 		ragged := t.r * (1 + float64(0.25*bumps(sub(f.scene.Seed, 25), p.X/1.7, p.Y/1.7)))
 		crown = max(crown, 1-step(ragged-0.4, ragged+0.4, math.Hypot(dx, dy)))
-		for k := 1.0; k <= 4; k++ {
-			fall := t.h * k / 4 * 0.9
+		for k := 1.0; k <= 8; k++ {
+			fall := t.h * k / 8 * (0.7 + 1.1*f.scene.TreeShade)
 			d := math.Hypot(dx-float64(shadeX*fall), dy-float64(shadeY*fall))
 			shade = max(shade, 1-step(ragged-0.5, ragged+0.5, d))
 		}

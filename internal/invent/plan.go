@@ -103,8 +103,8 @@ func (f *Field) planExtras() {
 	}
 }
 
-// Mid-morning shade falls towards the west-north-west, 0.9 of a tree's height
-// far: its direction in the field's own frame.
+// Mid-morning shade falls towards the west-north-west, in the field's own
+// frame; its length goes by the scene's TreeShade.
 const (
 	shadeX = -0.9
 	shadeY = 0.43

@@ -100,7 +100,7 @@ type Scene struct {
 	Pond    bool // a pond in a corner, inside the boundary
 	PumpPad bool // a pump pad at the inlet, with open water before it
 
-	TreeShade  float64 // trees along a side, and their shade on the crop
+	TreeShade  float64 // trees along a side, and their shade on the crop: 0.7 to 1.8 of their height long
 	CloudShade float64 // soft cloud shade, the same ratio in every band
 
 	Noise     float64 // shot and read noise, every band its own; 1 is an ordinary camera
