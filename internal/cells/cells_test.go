@@ -231,7 +231,7 @@ func TestHistogramCountsTheLogarithmOfRedOverGreen(t *testing.T) {
 func TestWorkersNeverChangeTheSummary(t *testing.T) {
 	g, in := square(60)
 	for _, kind := range []cells.Sample{cells.Uint16, cells.Float32} {
-		a := newToy(1, 1300, 1200, kind, []string{"green", "red", "nir"}, affine(0.023, 5))
+		a := newToy(1, 1100, 1050, kind, []string{"green", "red", "nir"}, affine(0.028, 5))
 		b := newToy(2, 700, 900, kind, []string{"rededge", "nir"}, affine(0.041, 0))
 		var first *cells.Summary
 		for _, workers := range []int{1, 2, 5} {

@@ -11,8 +11,8 @@ import (
 // promise: wide sums under two rows of windows, whatever the picture's
 // height, and blocks for the workers only.
 func TestFewRowsOfCellsAreOpenAtATime(t *testing.T) {
-	const rows = 1200
-	g := grid.Grid{CellM: 0.5, Cols: 120, Rows: rows}
+	const rows = 500
+	g := grid.Grid{CellM: 0.5, Cols: 55, Rows: rows}
 	in := slices.Repeat([]bool{true}, g.Len())
 	for _, turned := range []float64{0, 0.02} {
 		p := &pass{Options: Options{Workers: 3, MarginM: Margin}, sum: &Summary{Grid: g, Inside: in}}
@@ -21,7 +21,7 @@ func TestFewRowsOfCellsAreOpenAtATime(t *testing.T) {
 			t.Fatal(err)
 		}
 		p.addSource(Source{
-			Cols: 1200, Rows: 10 * rows, Bands: names, Sample: Uint16,
+			Cols: 550, Rows: 10 * rows, Bands: names, Sample: Uint16,
 			Affine: grid.Affine{B: 0.05, C: turned * 0.05, E: turned * 0.05, F: -0.05},
 			Fill: func(_ grid.Window, dst []byte) error {
 				for i := range dst {
