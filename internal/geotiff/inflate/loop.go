@@ -82,6 +82,13 @@ func (t *tables) loop(ip, lastIn, op, first, lastOut unsafe.Pointer, buf uint64,
 					op = unsafe.Add(op, 1)
 					buf >>= e & 63
 					n -= e
+					e = t.lits[buf&(1<<litBits-1)]
+					if int32(e) < 0 {
+						*(*byte)(op) = byte(e >> 8)
+						op = unsafe.Add(op, 1)
+						buf >>= e & 63
+						n -= e
+					}
 					buf |= load(ip) << (n & 63)
 					ip = unsafe.Add(ip, (63-n&63)>>3)
 					n |= 56
