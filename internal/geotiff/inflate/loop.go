@@ -6,8 +6,8 @@ import (
 )
 
 // The fast loop runs while this much is left: a step takes at most 24 bytes of
-// input, and writes at most three literals, a literal with a match of 258, and
-// what the word copies write beyond the match's end.
+// input, and writes at most three literals, a match of 258, and what the word
+// copies write beyond its end.
 const (
 	fastIn  = 32
 	fastOut = 300
@@ -50,15 +50,15 @@ func store(p unsafe.Pointer, v uint64) { binary.LittleEndian.PutUint64((*[8]byte
 //
 // What keeps it inside its slices: at the top, at least fastIn bytes from ip
 // on and fastOut bytes from op on exist. A step reads the input in words at
-// three places, each at most 7 bytes on: 7+7+7+8 < fastIn. It writes no more
-// than three literals, then 258 bytes and one word copied too many (or 16
-// bytes where a match is short). A match is copied from at most op-first
-// bytes before op, and reads beyond op what a word holds.
+// three places, each at most 7 bytes on: 7+7+7+8 < fastIn. It writes four
+// literals, or no more than three and then a match of 258 bytes and two words
+// copied too many. A match is copied from at most op-first bytes before op, and
+// reads beyond op what two words hold.
 //
 // Bits above the lowest six of n are rubbish, so that a whole entry can be
-// taken off it. After a refill 56 bits count. Three codes of the main table
-// take 33, and a distance of the main table with its extra bits 21: only what
-// is rare needs another refill on the way.
+// taken off it. After a refill 56 bits count. Four codes of the main table
+// take 44; three take 33, and a distance of the main table with its extra bits
+// 21: only what is rare needs another refill on the way.
 func (t *tables) loop(ip, lastIn, op, first, lastOut unsafe.Pointer, buf uint64, n uint32) (unsafe.Pointer, unsafe.Pointer, uint64, uint32, int) {
 	buf |= load(ip) << (n & 63)
 	ip = unsafe.Add(ip, (63-n&63)>>3)
