@@ -160,17 +160,7 @@ func (d *Day) howSure() string {
 	if len(d.Suspects) == 0 {
 		return "Nobody can be sure from colour alone."
 	}
-	faint := 0
-	for _, s := range d.Suspects {
-		if s.Severity == "faint" {
-			faint++
-		}
-	}
-	s := "Colour tells where, not what: only a walk makes a suspect sure."
-	if faint > 0 {
-		s += fmt.Sprintf(" %s faint: walk before trusting %s.", capital(plural(faint, "is", "are")), map[bool]string{true: "it", false: "them"}[faint == 1])
-	}
-	return s
+	return "Colour tells where, not what: only a walk makes a suspect sure."
 }
 
 // cost says in a sentence or two what it costs.
@@ -195,11 +185,9 @@ func (d *Day) cost() string {
 	if leave == nil || best == nil || best == leave {
 		return "Leaving it costs least: no treatment saves more than it costs."
 	}
-	return fmt.Sprintf("%s costs %s and %s; leaving it loses up to %s if all are real.",
-		capital(best.Name), money(best.CostDollars), saves(best), most(leave.LossDollars))
+	return fmt.Sprintf("If all are real, the cheapest is %q: %s, and %s would still be lost; leaving it would lose %s.",
+		best.Name, money(best.CostDollars), most(best.LossDollars), most(leave.LossDollars))
 }
-
-func saves(a *Alternative) string { return "leaves " + most(a.LossDollars) + " of loss at most" }
 
 func most(l LossDollars) string {
 	return money(l.High)
