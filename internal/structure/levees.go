@@ -145,13 +145,17 @@ const (
 	leveeRise      = 2.5   // spreads, least rise of the median profile's middle over its flanks
 	leveeMost      = 7.5   // wider is a strip of something else
 	leveeStrength  = 1.9   // mean strength of a line that need not reach the perimeter
-	leveeLongM     = 40.0  // and its length
+	leveeLongM     = 80.0  // and its length
 	alongEdgeM     = 4.0   // so near to the perimeter strip
 	alongEdgeLongM = 16.0  // for so long, a line has turned along it
 	adoptStrength  = 1.6   // of a line that is kept for its neighbour's sake
 	alongTracks    = 8.0   // degrees; nearer to the heading of the tracks a line must be
 	alongStraight  = 0.975 // this much less straight than its chord,
 	alongLongM     = 120.0 // or this long, and of one material:
+	apartLongM     = 150.0 // where there are no tracks: a straight line that keeps off the perimeter must be so long
+	apartStrength  = 2.9   // and so strong
+	shortM         = 40.0  // a line that is shorter, though it comes to the perimeter,
+	shortStrength  = 2.2   // must be so strong
 	alongRise      = 1.5   // spreads, least rise of the lower quartile's middle
 )
 
@@ -161,10 +165,10 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 	kept := make([]bool, len(ts))
 	fair := make([]bool, len(ts))
 	for i, t := range ts {
-		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t)
+		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t, depth)
 		length := pathLength(t.pts) * f.coarseCell()
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
-		kept[i] = fair[i] && (reaches || length >= leveeLongM && t.strength >= leveeStrength)
+		kept[i] = fair[i] && (reaches && (length >= shortM || t.strength >= shortStrength) || length >= leveeLongM && t.strength >= leveeStrength)
 	}
 	for again := true; again; {
 		again = false
@@ -219,11 +223,14 @@ func (f *finder) across(t trace, q float64) profile {
 
 // isStrip says that a trace is more likely what machines leave along the
 // drill: a strip of thin or pale stand, a missed pass, a pair of wheel tracks.
-func (f *finder) isStrip(t trace) bool {
-	if !f.hasTracks {
-		return false
-	}
+// Those are straight and seldom come to the perimeter just where they would be
+// taken for a levee.
+func (f *finder) isStrip(t trace, depth []float32) bool {
 	a, b := t.pts[0], t.pts[len(t.pts)-1]
+	if !f.hasTracks { // so nobody knows how the drill ran
+		return a.Distance(b) >= alongStraight*pathLength(t.pts) && f.endDepth(t, depth) >= acceptEdgeM+f.out.PerimeterM &&
+			(pathLength(t.pts)*f.coarseCell() < apartLongM || t.strength < apartStrength)
+	}
 	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
 	length := pathLength(t.pts)
 	if off > alongTracks || a.Distance(b) < alongStraight*length {
