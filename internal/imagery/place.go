@@ -8,6 +8,7 @@ import (
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
 	"bittern/internal/geo"
+	"bittern/internal/geotiff"
 )
 
 // place finds where on the ground the picture lies.
@@ -19,7 +20,7 @@ func (f *File) place() error {
 	if !im.HasCRS && im.EPSG == 0 {
 		return &doubt.Problem{What: "does not name its coordinate system", Remedy: "export it as a GeoTIFF in WGS 84 or its UTM zone"}
 	}
-	c, err := crs.FromEPSG(f.code())
+	c, err := crs.FromGeoKeys(geoKeys(im))
 	if err != nil {
 		return &doubt.Problem{
 			What:   "its coordinate system, " + f.systemName() + ", is not read",
@@ -37,28 +38,22 @@ func (f *File) place() error {
 	return nil
 }
 
-// code is the EPSG code of the picture's coordinate system: the one it names,
-// or that of the UTM zone that it describes by its projection and datum.
-//
-// Source: GeoTIFF 1.0, section 6.3.3.2: projections 16001 to 16060 and 16101
-// to 16160 are the UTM zones north and south.
-func (f *File) code() int {
-	im := f.Image
-	const keyDatum, keyProjection = 2048, 3074
-	projection, _ := im.GeoKey(keyProjection)
-	datum, _ := im.GeoKey(keyDatum)
-	zone := projection.Short % 100
-	switch north := projection.Short/100 == 160; {
-	case im.EPSG != 0 || zone < 1 || zone > 60:
-		return im.EPSG
-	case north && datum.Short == 4326:
-		return 32600 + zone
-	case projection.Short/100 == 161 && datum.Short == 4326:
-		return 32700 + zone
-	case north && datum.Short == 4269:
-		return 26900 + zone
+// geoKeys is what the file says about its coordinate system.
+func geoKeys(im *geotiff.Image) crs.GeoKeys {
+	k := crs.GeoKeys{Citation: im.Citation, Numbers: map[int]float64{}}
+	for id, to := range map[int]*int{
+		1024: &k.Model, 2048: &k.Geographic, 2050: &k.Datum, 2054: &k.AngularUnit,
+		3072: &k.Projected, 3074: &k.Projection, 3075: &k.Method, 3076: &k.LinearUnit,
+	} {
+		key, _ := im.GeoKey(id)
+		*to = key.Short
 	}
-	return 0
+	for _, key := range im.GeoKeys {
+		if len(key.Doubles) > 0 {
+			k.Numbers[key.ID] = key.Doubles[0]
+		}
+	}
+	return k
 }
 
 // systemName names the coordinate system as the file does.
