@@ -58,8 +58,14 @@ func geoKeys(im *geotiff.Image) crs.GeoKeys {
 
 // systemName names the coordinate system as the file does.
 func (f *File) systemName() string {
-	citation, _, _ := strings.Cut(f.Image.Citation, "\n")
-	citation = strings.TrimSpace(citation)
+	const longest = 60
+	citation := f.Image.Citation
+	if i := strings.IndexAny(citation, "\n|"); i >= 0 {
+		citation = citation[:i]
+	}
+	if citation = strings.TrimSpace(citation); len(citation) > longest {
+		citation = "" // a definition, not a name
+	}
 	switch {
 	case citation != "" && f.Image.EPSG != 0:
 		return fmt.Sprintf("%s (EPSG:%d)", citation, f.Image.EPSG)
