@@ -79,13 +79,16 @@ func (c *conic) rho(lat float64) float64 {
 	return c.af * math.Exp(-c.n*c.el.isometric(lat))
 }
 
-func (c *conic) forward(lon, lat float64) (x, y float64) {
+// holds keeps clear of the far pole, where the cone has no end.
+func (c conic) holds(_, lat float64) bool { return lat*c.n >= -80*math.Abs(c.n) }
+
+func (c conic) forward(lon, lat float64) (x, y float64) {
 	s, co := math.Sincos(c.n * radians(lonDiff(lon, c.lon0)))
 	rho := c.rho(lat)
 	return c.fe + float64(rho*s), c.fn + c.rho0 - float64(rho*co)
 }
 
-func (c *conic) inverse(x, y float64) (lon, lat float64) {
+func (c conic) inverse(x, y float64) (lon, lat float64) {
 	dx, dy := x-c.fe, c.rho0-(y-c.fn)
 	sign := math.Copysign(1, c.n)
 	rho := sign * math.Hypot(dx, dy)
@@ -118,9 +121,11 @@ func (e ellipsoid) fromQ(q float64) float64 {
 }
 
 // scale is the linear scale; 1 for Albers, whose areas are true.
-func (c *conic) scale(lat float64) float64 {
+func (c conic) scale(_, lat float64) float64 {
 	if c.equal {
 		return 1
 	}
 	return c.rho(lat) * c.n / (c.el.a * c.el.parallel(lat))
 }
+
+func (c conic) convergence(lon, _ float64) float64 { return c.n * lonDiff(lon, c.lon0) }

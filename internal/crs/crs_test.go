@@ -3,6 +3,7 @@ package crs_test
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 
 	"bittern/internal/crs"
@@ -54,11 +55,21 @@ func TestCodesNameTheirCRS(t *testing.T) {
 			t.Errorf("EPSG:%d: doubt %q", code, c.Doubt())
 		}
 	}
-	if _, err := crs.FromEPSG(32661); !errors.Is(err, crs.ErrUnknown) {
-		t.Errorf("EPSG:32661: %v", err)
+	for code, says := range map[int]string{1: "EPSG:1", 3993: "Guam Projection", 2953: "Oblique Stereographic", -1: "EPSG:-1"} {
+		if _, err := crs.FromEPSG(code); !errors.Is(err, crs.ErrUnknown) || !strings.Contains(err.Error(), says) {
+			t.Errorf("EPSG:%d: %v", code, err)
+		}
 	}
 	if (crs.CRS{}).Valid() {
 		t.Error("the zero CRS is valid")
+	}
+}
+
+func TestCodesOfHeightsAndWithdrawnCodesAreReadAsTheirs(t *testing.T) {
+	for code, as := range map[int]int{4979: 4979, 9518: 4326, 8813: 26996, 3785: 3857, 26747: 26799, 6349: 6318} {
+		if c, err := crs.FromEPSG(code); err != nil || c.EPSG() != as {
+			t.Errorf("EPSG:%d is read as EPSG:%d (%v), want %d", code, c.EPSG(), err, as)
+		}
 	}
 }
 

@@ -10,10 +10,12 @@ type ellipsoid struct {
 
 // The ellipsoids that are known by name.
 //
-// Source: IOGP EPSG dataset, ellipsoids 7030 and 7019.
+// Source: IOGP EPSG dataset, ellipsoids 7030, 7019 and 7008, the last of which is
+// defined by both axes.
 var (
-	wgs84 = ellipsoid{6378137, 298.257223563}
-	grs80 = ellipsoid{6378137, 298.257222101}
+	wgs84      = ellipsoid{6378137, 298.257223563}
+	grs80      = ellipsoid{6378137, 298.257222101}
+	clarke1866 = ellipsoid{6378206.4, 6378206.4 / (6378206.4 - 6356583.8)}
 )
 
 // n is the third flattening.

@@ -7,167 +7,196 @@ import (
 	"slices"
 )
 
-// parameters define a projected CRS by numbers, as WKT and GeoTIFF do: angles
+// parameters define a projected CRS by numbers, as text and GeoTIFF do: angles
 // in degrees, false eastings and northings in the CRS's own unit.
 type parameters struct {
 	name   string
 	datum  datum
 	method string // letters of the method's name
 	unitM  float64
-	of     map[string]float64
+	of     map[string]float64 // by letters of the parameter's name
+}
+
+// methodWords are the methods by the letters of their names in well-known text
+// of both versions and flavours. What a name leaves open, the parameters decide:
+// see settle.
+var methodWords = map[string]method{
+	"transversemercator":                        transverseMercator,
+	"gausskruger":                               transverseMercator,
+	"lambertconformalconic":                     lambert2,
+	"lambertconformalconic2sp":                  lambert2,
+	"lambertconicconformal2sp":                  lambert2,
+	"lambertconformalconic1sp":                  lambert1,
+	"lambertconicconformal1sp":                  lambert1,
+	"lambertconicconformal2spmichigan":          lambertMichigan,
+	"albers":                                    albers,
+	"albersconicequalarea":                      albers,
+	"albersequalarea":                           albers,
+	"polarstereographic":                        polarA,
+	"polarstereographicvarianta":                polarA,
+	"polarstereographicvariantb":                polarB,
+	"stereographicnorthpole":                    polarB,
+	"stereographicsouthpole":                    polarB,
+	"hotineobliquemercator":                     obliqueA,
+	"hotineobliquemercatorvarianta":             obliqueA,
+	"hotineobliquemercatorazimuthnaturalorigin": obliqueA,
+	"rectifiedskeworthomorphicnaturalorigin":    obliqueA,
+	"hotineobliquemercatorvariantb":             obliqueB,
+	"hotineobliquemercatorazimuthcenter":        obliqueB,
+	"rectifiedskeworthomorphiccenter":           obliqueB,
+	"mercator":                                  mercatorA,
+	"mercator1sp":                               mercatorA,
+	"mercatorvarianta":                          mercatorA,
+	"mercator2sp":                               mercatorB,
+	"mercatorvariantb":                          mercatorB,
+	"mercatorauxiliarysphere":                   webMercator,
+	"popularvisualisationpseudomercator":        webMercator,
+}
+
+// parameterWords are what parameters are for, by the letters of their names.
+var parameterWords = map[string]string{
+	"centralmeridian": "lon0", "longitudeofnaturalorigin": "lon0", "longitudeoforigin": "lon0", "longitudeoffalseorigin": "lon0",
+	"longitudeofcenter": "lon0", "longitudeofcentre": "lon0", "longitudeofprojectioncentre": "lon0",
+	"latitudeoforigin": "lat0", "latitudeofnaturalorigin": "lat0", "latitudeoffalseorigin": "lat0",
+	"latitudeofcenter": "lat0", "latitudeofcentre": "lat0", "latitudeofprojectioncentre": "lat0",
+	"standardparallel1": "lat1", "latitudeof1ststandardparallel": "lat1", "latitudeofstandardparallel": "lat1",
+	"standardparallel2": "lat2", "latitudeof2ndstandardparallel": "lat2",
+	"scalefactor": "k0", "scalefactoratnaturalorigin": "k0", "scalefactoratprojectioncentre": "k0", "scalefactoroninitialline": "k0",
+	"ellipsoidscalingfactor": "k0",
+	"azimuth":                "azimuth", "azimuthofinitialline": "azimuth", "azimuthatprojectioncentre": "azimuth",
+	"rectifiedgridangle": "skew", "anglefromrectifiedtoskewgrid": "skew", "xyplanerotation": "skew",
+	"falseeasting": "fe", "eastingatfalseorigin": "fe", "eastingatprojectioncentre": "fe",
+	"falsenorthing": "fn", "northingatfalseorigin": "fn", "northingatprojectioncentre": "fn",
+}
+
+// unknown is the refusal for the reason that is given.
+func (p parameters) unknown(why string) error {
+	return fmt.Errorf("%s (%s): %w", p.name, why, ErrUnknown)
 }
 
 func (p parameters) crs() (CRS, error) {
-	if !(p.unitM > 0) || math.IsInf(p.unitM, 0) {
-		return CRS{}, fmt.Errorf("%s (unit of length): %w", p.name, ErrUnknown)
+	if !(p.unitM > 1e-6 && p.unitM < 1e6) {
+		return CRS{}, p.unknown("unit of length")
 	}
-	for key, v := range p.of {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return CRS{}, fmt.Errorf("%s (parameter %s): %w", p.name, key, ErrUnknown)
-		}
+	values, err := p.values()
+	if err != nil {
+		return CRS{}, err
 	}
-	switch p.method {
-	case "transversemercator", "gausskruger":
-		return p.transverseMercator()
-	case "lambertconformalconic", "lambertconformalconic2sp", "lambertconicconformal2sp", "lambertconformalconic1sp", "lambertconicconformal1sp":
-		return p.conic(newLambert)
-	case "albers", "albersconicequalarea", "albersequalarea":
-		return p.conic(newAlbers)
-	case "mercatorauxiliarysphere", "popularvisualisationpseudomercator":
-		if p.plain() {
-			return FromEPSG(3857)
-		}
+	m, ok := methodWords[p.method]
+	if !ok {
+		return CRS{}, p.unknown("projection " + p.method)
 	}
-	return CRS{}, fmt.Errorf("%s (projection %s): %w", p.name, p.method, ErrUnknown)
+	m = values.settle(m)
+	if why := values.idle(m); why != "" {
+		return CRS{}, p.unknown(why)
+	}
+	return p.build(m, values.shape(m, p.unitM))
 }
 
-func (p parameters) transverseMercator() (CRS, error) {
-	k0, ok := p.of["scalefactor"]
-	if !ok {
-		k0 = 1
+// build is the CRS of the projection on p's datum in p's unit: the one in the
+// table that has the same parameters, or else one without a code.
+func (p parameters) build(m method, s shape) (CRS, error) {
+	if why := s.check(m); why != "" {
+		return CRS{}, p.unknown(why)
 	}
-	if !(k0 > 0.5 && k0 < 1.5) {
-		return CRS{}, fmt.Errorf("%s (scale factor %g): %w", p.name, k0, ErrUnknown)
-	}
-	lon0, lat0 := p.of["centralmeridian"], p.of["latitudeoforigin"]
-	if math.Abs(lon0) > 180 || math.Abs(lat0) > 89 {
-		return CRS{}, fmt.Errorf("%s (origin at longitude %g, latitude %g): %w", p.name, lon0, lat0, ErrUnknown)
-	}
-	fe, fn := p.of["falseeasting"]*p.unitM, p.of["falsenorthing"]*p.unitM
-	if c, ok := p.utm(lon0, lat0, k0, fe, fn); ok {
+	if c, ok := p.withCode(m, s); ok {
 		return c, nil
 	}
-	return CRS{
-		name: p.name, datum: p.datum, method: transverseMercator, unitM: p.unitM,
-		tm: newTransverse(p.datum.ellipsoid(), lon0, lat0, k0, fe, fn),
-	}, nil
+	return CRS{name: p.name, datum: p.datum, unitM: p.unitM, plane: newPlane(p.datum.ellipsoid(), m, s)}, nil
 }
 
-// plain reports whether nothing is shifted, turned or scaled.
-func (p parameters) plain() bool {
-	k0, ok := p.of["scalefactor"]
-	return p.of["centralmeridian"] == 0 && p.of["latitudeoforigin"] == 0 && p.of["standardparallel1"] == 0 &&
-		p.of["falseeasting"] == 0 && p.of["falsenorthing"] == 0 && p.unitM == 1 && (!ok || k0 == 1)
-}
+// values are parameters by their fields in shape. One that is not given is not
+// there.
+type values map[string]float64
 
-func (p parameters) conic(build func(ellipsoid, coneShape) conic) (CRS, error) {
-	s := coneShape{
-		lon0: p.of["centralmeridian"], lat0: p.of["latitudeoforigin"], k0: 1,
-		fe: p.of["falseeasting"] * p.unitM, fn: p.of["falsenorthing"] * p.unitM,
-	}
-	lat1, one := p.of["standardparallel1"]
-	lat2, two := p.of["standardparallel2"]
-	if k0, ok := p.of["scalefactor"]; ok && !two {
-		s.k0 = k0
-	}
-	switch {
-	case !one:
-		lat1, lat2 = s.lat0, s.lat0
-	case !two:
-		lat2 = lat1
-	}
-	s.lat1, s.lat2 = lat1, lat2
-	if math.Abs(s.lon0) > 180 || math.Abs(s.lat0) > 89 || !(s.k0 > 0.5 && s.k0 < 1.5) || math.Abs(lat1) > 89 || math.Abs(lat2) > 89 || math.Abs(lat1+lat2) < 1 {
-		return CRS{}, fmt.Errorf("%s (parallels %g and %g): %w", p.name, lat1, lat2, ErrUnknown)
-	}
-	return CRS{name: p.name, datum: p.datum, method: conical, unitM: p.unitM, cone: build(p.datum.ellipsoid(), s)}, nil
-}
-
-// utm returns the UTM zone that has these parameters.
-func (p parameters) utm(lon0, lat0, k0, fe, fn float64) (CRS, bool) {
-	zone := (lon0 + 183) / 6
-	if zone != math.Trunc(zone) || zone < 1 || zone > 60 || lat0 != 0 || k0 != utmScale || fe != utmEasting || p.unitM != 1 {
-		return CRS{}, false
-	}
-	switch {
-	case p.datum == datumWGS84 && fn == 0:
-		return UTM(int(zone), false), true
-	case p.datum == datumWGS84 && fn == utmNorthing:
-		return UTM(int(zone), true), true
-	case p.datum == datumNAD83 && fn == 0 && zone <= 23:
-		return utmNAD83(int(zone)), true
-	}
-	return CRS{}, false
-}
-
-func (d datum) ellipsoid() ellipsoid {
-	if d == datumNAD83 {
-		return grs80
-	}
-	return wgs84
-}
-
-// GeoKeys are what a GeoTIFF says about its coordinate system, by the names of
-// OGC GeoTIFF 1.1. Zero means that the file does not say.
-type GeoKeys struct {
-	Model      int             // GTModelTypeGeoKey: 1 projected, 2 geographic
-	Geographic int             // GeodeticCRSGeoKey: an EPSG code, or 32767
-	Projected  int             // ProjectedCRSGeoKey: an EPSG code, or 32767
-	Method     int             // ProjMethodGeoKey: 1 is Transverse Mercator, 8 and 9 Lambert Conformal Conic, 11 Albers
-	LinearUnit int             // ProjLinearUnitsGeoKey: 9001 metre, 9002 foot, 9003 US survey foot
-	Citation   string          // any of the citations
-	Numbers    map[int]float64 // the keys that hold numbers, 3078 to 3094
-}
-
-const userDefined = 32767
-
-// FromGeoKeys returns the CRS that a GeoTIFF describes, by its code or, where it
-// is user-defined, by its parameters. The error wraps ErrUnknown.
-func FromGeoKeys(k GeoKeys) (CRS, error) {
-	base := k.Geographic
-	if k.Projected == 0 && k.Method == 0 || k.Model == 2 {
-		return FromEPSG(base)
-	}
-	if k.Projected != userDefined && k.Projected != 0 {
-		return FromEPSG(k.Projected)
-	}
-	on, err := FromEPSG(base)
-	if err != nil || !on.Geographic() {
-		return CRS{}, fmt.Errorf("%s (user-defined, on EPSG:%d): %w", k.Citation, base, ErrUnknown)
-	}
-	p := parameters{name: k.Citation, datum: on.datum, unitM: 1, of: make(map[string]float64)}
-	if p.unitM = linearUnits[k.LinearUnit]; k.LinearUnit == 0 {
-		p.unitM = 1
-	}
-	p.method = geoMethods[k.Method]
-	for _, key := range slices.Sorted(maps.Keys(k.Numbers)) {
-		if name, ok := geoParameters[key]; ok {
-			p.of[name] = k.Numbers[key]
+// values refuses parameters that are no numbers, and ones that are not known
+// but say something.
+func (p parameters) values() (values, error) {
+	out := values{}
+	for _, name := range slices.Sorted(maps.Keys(p.of)) {
+		v := p.of[name]
+		field, known := parameterWords[name]
+		switch {
+		case math.IsNaN(v), math.IsInf(v, 0), !known && v != 0:
+			return nil, p.unknown("parameter " + name)
+		case known:
+			out[field] = v
 		}
 	}
-	return p.crs()
+	return out, nil
 }
 
-// linearUnits are EPSG codes of units of length in metres.
-var linearUnits = map[int]float64{9001: 1, 9002: 0.3048, 9003: 1200. / 3937}
+func (v values) has(field string) bool {
+	_, ok := v[field]
+	return ok
+}
 
-// geoMethods are the values of ProjMethodGeoKey.
-var geoMethods = map[int]string{1: "transversemercator", 8: "lambertconformalconic2sp", 9: "lambertconformalconic1sp", 11: "albers"}
+// settle is the method that the parameters decide for, where one name stands
+// for several. It brings the parameters into the form of that method.
+func (v values) settle(m method) method {
+	switch m {
+	case lambert1, lambert2:
+		return v.settleLambert()
+	case albers, lambertMichigan:
+		if !v.has("lat2") {
+			v["lat2"] = v["lat1"]
+		}
+	case polarA:
+		// Version 1 of the text has one name for both variants: latitude of
+		// origin is the pole, or else the parallel that keeps its length.
+		if math.Abs(v["lat0"]) != 90 && !v.has("lat1") {
+			v["lat1"] = v["lat0"]
+			delete(v, "lat0")
+			return polarB
+		}
+	case polarB:
+		delete(v, "lat0")
+	case obliqueA, obliqueB:
+		if !v.has("skew") {
+			v["skew"] = v["azimuth"]
+		}
+	case mercatorA, mercatorB:
+		if v["lat1"] != 0 {
+			return mercatorB
+		}
+		return mercatorA
+	default:
+	}
+	return m
+}
 
-// geoParameters are the numbers of GeoTIFF's parameter keys: of the natural
-// origin, or of the false origin that Lambert's form with two parallels has.
-var geoParameters = map[int]string{
-	3078: "standardparallel1", 3079: "standardparallel2", 3080: "centralmeridian", 3081: "latitudeoforigin",
-	3082: "falseeasting", 3083: "falsenorthing", 3084: "centralmeridian", 3085: "latitudeoforigin",
-	3086: "falseeasting", 3087: "falsenorthing", 3092: "scalefactor",
+func (v values) settleLambert() method {
+	switch {
+	case v.has("lat2"):
+	case !v.has("lat1"), v["lat1"] == v["lat0"]:
+		delete(v, "lat1")
+		return lambert1
+	default:
+		v["lat2"] = v["lat1"]
+	}
+	return lambert2
+}
+
+// idle says which parameter has a value that method m has no place for, or
+// nothing.
+func (v values) idle(m method) string {
+	if k0, ok := v["k0"]; ok && !m.scaled() && k0 != 1 {
+		return fmt.Sprintf("scale factor %g", k0)
+	}
+	return ""
+}
+
+// shape is v for method m, lengths brought to metres.
+func (v values) shape(m method, unitM float64) shape {
+	s := shape{
+		lon0: v["lon0"], lat0: v["lat0"], lat1: v["lat1"], lat2: v["lat2"], azimuth: v["azimuth"], skew: v["skew"],
+		fe: v["fe"] * unitM, fn: v["fn"] * unitM,
+	}
+	if m.scaled() {
+		s.k0 = 1
+		if k0, ok := v["k0"]; ok {
+			s.k0 = k0
+		}
+	}
+	return s
 }

@@ -129,12 +129,26 @@ func (t *transverse) geographic(tauP float64) float64 {
 	return tau
 }
 
-func (t *transverse) forward(lon, lat float64) (x, y float64) {
+// maxLonOffset is how far in degrees of longitude a Transverse Mercator is
+// carried from its meridian: there the series still holds to a micrometre.
+const maxLonOffset = 30
+
+func (t transverse) holds(lon, _ float64) bool {
+	return math.Abs(lonDiff(lon, t.lon0)) <= maxLonOffset
+}
+
+func (t transverse) scale(lon, lat float64) float64 { return t.project(lon, lat).scale }
+
+func (t transverse) convergence(lon, lat float64) float64 {
+	return degrees(t.project(lon, lat).gamma)
+}
+
+func (t transverse) forward(lon, lat float64) (x, y float64) {
 	p := t.project(lon, lat)
 	return t.fe + float64(t.ra*p.eta), t.fn + float64(t.ra*p.xi) - t.y0
 }
 
-func (t *transverse) inverse(x, y float64) (lon, lat float64) {
+func (t transverse) inverse(x, y float64) (lon, lat float64) {
 	xi, eta := (y-t.fn+t.y0)/t.ra, (x-t.fe)/t.ra
 	dxi, deta, _, _ := series(t.beta, xi, eta, -1)
 	xi, eta = xi+dxi, eta+deta

@@ -15,10 +15,11 @@ const (
 )
 
 // ParseWKT reads a CRS in well-known text: version 1 as in a .prj file, of
-// either flavour (OGC 01-009 or ESRI's), or version 2 (ISO 19162) as far as it
-// says the same. Geographic systems and Transverse Mercator on WGS84 and NAD83
-// are read; for anything else the error wraps ErrUnknown and names the system.
-// Axis order is ignored: in files, X is always east.
+// either flavour (OGC 01-009 or ESRI's), or version 2 (ISO 19162). It is the
+// system that the text's code means where that is known and on the same datum;
+// else the one that its projection and parameters mean, with a code where the
+// table has one alike. For anything else the error wraps ErrUnknown and names the
+// system. Axis order is ignored: in files, X is always east.
 func ParseWKT(s string) (CRS, error) {
 	if len(s) > maxWKT {
 		return CRS{}, fmt.Errorf("a coordinate system of %d characters: %w", len(s), ErrUnknown)
@@ -184,7 +185,7 @@ func (n *wktNode) code() int {
 }
 
 func (n *wktNode) geographic() (CRS, error) {
-	d, err := n.datum()
+	c, err := n.onDatum()
 	if err != nil {
 		return CRS{}, err
 	}
@@ -192,25 +193,61 @@ func (n *wktNode) geographic() (CRS, error) {
 		return CRS{}, n.unknown("prime meridian " + m.name())
 	}
 	unit := n.child("UNIT", "ANGLEUNIT")
-	if v := unit.number(); unit != nil && math.Abs(v-math.Pi/180) > 1e-9 {
+	if v := unit.number(); unit != nil && !(math.Abs(v-math.Pi/180) < 1e-9) {
 		return CRS{}, n.unknown("angles in " + unit.name())
 	}
-	if d == datumNAD83 {
-		return nad83(), nil
-	}
-	return WGS84(), nil
+	return c, nil
 }
 
-func (n *wktNode) datum() (datum, error) {
+// onDatum is the geographic system on n's datum: by its code, or by the datum's
+// name where it has none or belies it, with the ellipsoid of that datum.
+func (n *wktNode) onDatum() (CRS, error) {
 	node := n.child("DATUM", "GEODETICDATUM", "TRF", "ENSEMBLE")
-	plain := letters(node.name())
+	d := datumNamed(node.name())
+	c, err := FromEPSG(n.code())
+	coded := err == nil && c.plane == nil
 	switch {
-	case strings.Contains(plain, "wgs1984"), strings.Contains(plain, "wgs84"), strings.Contains(plain, "worldgeodeticsystem1984"):
-		return datumWGS84, nil
-	case strings.Contains(plain, "northamerican") && strings.Contains(plain, "1983"), strings.Contains(plain, "nad83"), strings.Contains(plain, "nad1983"):
-		return datumNAD83, nil
+	case d != noDatum && (!coded || c.datum != d):
+		c = plain(d)
+	case !coded:
+		return CRS{}, n.unknown("datum " + node.name())
 	}
-	return 0, n.unknown("datum " + node.name())
+	ball := node.child("SPHEROID", "ELLIPSOID")
+	if a := ball.number(); ball != nil && !(math.Abs(a-c.datum.ellipsoid().a) < 1) {
+		return CRS{}, n.unknown("ellipsoid " + ball.name())
+	}
+	return c, nil
+}
+
+// datumNamed is the datum that a name in text means, or noDatum. Realisations
+// count as the datum itself.
+func datumNamed(name string) datum {
+	plain := letters(name)
+	has := func(words ...string) bool {
+		for _, w := range words {
+			if !strings.Contains(plain, w) {
+				return false
+			}
+		}
+		return true
+	}
+	switch {
+	case has("wgs1984"), has("wgs84"), has("worldgeodeticsystem1984"):
+		return datumWGS84
+	case has("northamerican", "1983"), has("nad83"), has("nad1983"):
+		return datumNAD83
+	case has("michigan"):
+		return noDatum // on an ellipsoid of its own
+	case has("northamerican", "1927"), has("nad27"), has("nad1927"):
+		return datumNAD27
+	case has("oldhawaiian"):
+		return datumOldHawaiian
+	case has("puertorico"):
+		return datumPuertoRico
+	case has("americansamoa1962"):
+		return datumAmericanSamoa
+	}
+	return noDatum
 }
 
 // letters is s in lower case without anything but letters and digits.
@@ -235,16 +272,28 @@ func (n *wktNode) projected() (CRS, error) {
 	if err != nil {
 		return CRS{}, fmt.Errorf("%s: %w", n.name(), err)
 	}
-	if c, err := FromEPSG(n.code()); err == nil && c.datum == on.datum && !c.Geographic() {
+	if c, err := FromEPSG(n.code()); err == nil && c.plane != nil && datums[c.datum].name == datums[on.datum].name {
 		return c, nil
 	}
 	conversion := n
 	methodNode := n.child("PROJECTION")
-	if c := n.child("CONVERSION"); c != nil {
+	if c := n.child("CONVERSION", "DERIVINGCONVERSION"); c != nil {
 		conversion, methodNode = c, c.child("METHOD")
 	}
-	p := parameters{name: n.name(), datum: on.datum, method: letters(methodNode.name()), unitM: n.linearUnit(), of: conversion.parameters(n.linearUnit())}
+	p := parameters{name: n.name(), datum: on.datum, method: letters(methodNode.name()), unitM: n.linearUnit()}
+	p.of = conversion.parameters(p.unitM)
+	if n.onSphere() {
+		p.method = "popularvisualisationpseudomercator"
+	}
 	return p.crs()
+}
+
+// onSphere reports whether n says, in the way that version 1 has no word for,
+// that latitudes are taken for those of a sphere as web maps do.
+func (n *wktNode) onSphere() bool {
+	e := n.child("EXTENSION")
+	return strings.EqualFold(e.name(), "PROJ4") && len(e.values) > 1 &&
+		strings.Contains(e.values[1], "+proj=merc") && strings.Contains(e.values[1], "+b=6378137")
 }
 
 func (n *wktNode) linearUnit() float64 {
@@ -265,8 +314,9 @@ func (n *wktNode) linearUnit() float64 {
 	return unit.number()
 }
 
-// parameters are the numbers of a projection, lengths in the unit of the whole
-// system, as WKT 1 has them; WKT 2 gives each its own.
+// parameters are the numbers of a projection by the letters of their names:
+// angles in degrees, lengths in the unit of the whole system, as version 1 has
+// them; version 2 gives each its own unit.
 func (n *wktNode) parameters(unitM float64) map[string]float64 {
 	out := make(map[string]float64)
 	for _, c := range n.children {
@@ -277,28 +327,10 @@ func (n *wktNode) parameters(unitM float64) map[string]float64 {
 		if own := c.child("LENGTHUNIT"); own != nil && own.number() != unitM {
 			v *= own.number() / unitM
 		}
-		out[alias(letters(c.name()))] = v
+		if own := c.child("ANGLEUNIT"); own != nil && math.Abs(own.number()-math.Pi/180) > 1e-12 {
+			v = degrees(v * own.number())
+		}
+		out[letters(c.name())] = v
 	}
 	return out
-}
-
-// alias is the WKT 1 name of a parameter that WKT 2 names otherwise.
-func alias(name string) string {
-	switch name {
-	case "longitudeofnaturalorigin", "longitudeofcenter", "longitudeoffalseorigin", "longitudeoforigin":
-		return "centralmeridian"
-	case "latitudeofnaturalorigin", "latitudeofcenter", "latitudeoffalseorigin":
-		return "latitudeoforigin"
-	case "scalefactoratnaturalorigin":
-		return "scalefactor"
-	case "eastingatfalseorigin":
-		return "falseeasting"
-	case "northingatfalseorigin":
-		return "falsenorthing"
-	case "latitudeof1ststandardparallel":
-		return "standardparallel1"
-	case "latitudeof2ndstandardparallel":
-		return "standardparallel2"
-	}
-	return name
 }

@@ -44,8 +44,10 @@ func TestWellKnownTextIsRecognised(t *testing.T) {
 
 func TestOtherSystemsAreRefusedByName(t *testing.T) {
 	for _, tc := range []struct{ name, wkt, says string }{
-		{"NAD27", strings.ReplaceAll(nad83, "1983", "1927"), "North_American_Datum_1927"},
+		{"a datum that is not known", strings.ReplaceAll(nad83, "North_American_Datum_1983", "Tokyo"), "Tokyo"},
+		{"a datum on another's ellipsoid", strings.ReplaceAll(nad83, "1983", "1927"), "GRS 1980"},
 		{"a stereographic projection", strings.Replace(esriUTM, "Transverse_Mercator", "Stereographic", 1), "WGS_1984_UTM_Zone_22S"},
+		{"a parameter that is not known", strings.Replace(esriUTM, "Central_Meridian", "Central_Meridien", 1), "centralmeridien"},
 		{"grads", strings.Replace(esriGeographic, "0.0174532925199433", "0.0157079632679", 1), "angles"},
 		{"Paris", strings.Replace(esriGeographic, `"Greenwich",0.0`, `"Paris",2.337229`, 1), "Paris"},
 		{"a local system", `LOCAL_CS["Arbitrary (m)",UNIT["Meter",1.0]]`, "Arbitrary"},
