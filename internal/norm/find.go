@@ -79,6 +79,7 @@ type work struct {
 
 	pool   *pool
 	of     map[string]*quantity // what has a norm, by name
+	below  readings             // those of them that evidence rests on
 	bright []float32            // pool: ln brightness against the 30 m round about; NaN where not known
 	from   []float32            // pool: the fine norm of the ratio, ln units
 	step   []float32            // pool: off-colour step above it, ln units

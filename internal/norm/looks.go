@@ -7,14 +7,15 @@ import (
 )
 
 const (
-	offFaint         = 0.04 // off-colour share from which a cell is browned
-	departs          = 3.0  // spreads from which a cell departs
-	killedBrown      = 0.40 // ln units that the brown end of killed ground lies above the norm at least
-	killedGreen      = 0.08 // the same of its green end
-	killedGreenAlone = 0.26 // and where no near infrared shows the open ground
-	killedSpeck      = 0.05 // the same of its green contrast
-	killedOpen       = 0.15 // the same of its contrast in the near infrared
-	darker           = 0.25 // ln units below the norm's brightness: water shows
+	brownedFrom       = -1.5 // evidence from which a cell is browned
+	leastWeightSpread = 4.0  // evidence, the floor under its spread
+	departs           = 3.0  // spreads from which a cell departs
+	killedBrown       = 0.40 // ln units that the brown end of killed ground lies above the norm at least
+	killedGreen       = 0.08 // the same of its green end
+	killedGreenAlone  = 0.26 // and where no near infrared shows the open ground
+	killedSpeck       = 0.05 // the same of its green contrast
+	killedOpen        = 0.15 // the same of its contrast in the near infrared
+	darker            = 0.25 // ln units below the norm's brightness: water shows
 )
 
 // looks are the directions in the order of Departure.Looks.
@@ -29,13 +30,15 @@ func lookIndex(l Look) uint8 {
 	return 0
 }
 
-// direct sets the size and the direction of every cell's departure.
+// direct sets the size and the direction of every cell's departure. Browned
+// ground departs by its evidence, all other by what its means say.
 func (w *work) direct() {
 	n := len(w.look)
 	w.out.Looks = append([]Look(nil), looks[:]...)
 	w.out.Spreads, w.out.Toward, w.out.Killed = nans(n), make([]uint8, n), make([]bool, n)
 	size, toward := w.directPool()
-	off := w.offSpread()
+	center, spread := w.evidenceNorm()
+	browned := lookIndex(Browned)
 	w.findKilled()
 	inBands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
 		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
@@ -43,31 +46,34 @@ func (w *work) direct() {
 				continue
 			}
 			at := w.pool.of(i)
-			share := w.out.Share[i]
-			w.out.Spreads[i] = max(size[at], share/off)
-			w.out.Toward[i] = toward[at]
-			if share >= offFaint || w.out.Killed[i] {
-				w.out.Toward[i] = lookIndex(Browned)
+			w.out.Spreads[i], w.out.Toward[i] = size[at], toward[at]
+			if e := w.out.Evidence[i]; e >= brownedFrom || w.out.Killed[i] {
+				w.out.Spreads[i], w.out.Toward[i] = max(0, (e-center)/spread), browned
 			}
 		}
 	})
 }
 
-// offSpread is one spread of the off-colour share: crop has nearly none, so it
-// is the floor unless the whole field is noisy.
-func (w *work) offSpread() float32 {
+// evidenceNorm is the centre and spread of the evidence over the crop. Its floor
+// puts two spreads about where a patch begins to stand out.
+func (w *work) evidenceNorm() (center, spread float32) {
 	if len(w.p.Given) > 0 {
-		return float32(max(w.p.Given[0].Spread[OffColor], w.p.Floor))
+		g := w.p.Given[0]
+		return float32(g.Center[Weight]), float32(max(g.Spread[Weight], leastWeightSpread))
 	}
-	xs := stat.Sample(w.out.Share, w.look, sampleMost)
-	m := stat.Median(xs)
-	spread := held(stat.Spread(xs, m), w.p.Floor, 1)
-	for c := range w.out.Norms {
-		if w.out.Norms[c].Cells > 0 {
-			w.out.Norms[c].Center[OffColor], w.out.Norms[c].Spread[OffColor] = held(m, 0, 1), spread
-		}
+	var xs []float64
+	for _, e := range stat.Sample(w.out.Evidence, w.look, sampleMost) {
+		xs = append(xs, float64(e))
 	}
-	return float32(spread)
+	c := mode(xs)
+	if math.IsNaN(c) {
+		c = leastEvidence
+	}
+	s := held(quietSide(xs, c), leastWeightSpread, math.Inf(1))
+	for k := range w.out.Norms {
+		w.out.Norms[k].Center[Weight], w.out.Norms[k].Spread[Weight] = c, s
+	}
+	return float32(c), float32(s)
 }
 
 // directPool gives each pool cell the size of its departure in the quantities
@@ -151,10 +157,10 @@ func (w *work) findKilled() {
 			continue
 		}
 		green, open := killedGreenAlone, true
-		if w.of[InfraredContrast] != nil {
-			green, open = killedGreen, w.away(InfraredContrast, at) >= killedOpen
+		if w.below.open != nil {
+			green, open = killedGreen, w.away(w.below.open, at) >= killedOpen
 		}
-		killed[at] = open && w.away(BrownEnd, at) >= killedBrown && w.away(GreenEnd, at) >= green && w.away(GreenContrast, at) >= killedSpeck
+		killed[at] = open && w.away(w.below.brown, at) >= killedBrown && w.away(w.below.green, at) >= green && w.away(w.below.speck, at) >= killedSpeck
 	}
 	for i, ok := range w.look {
 		w.out.Killed[i] = ok && killed[w.pool.of(i)]

@@ -26,7 +26,7 @@ const (
 	RatioPixel  = "ratio"      // Summary.Ratio at the fine norm's quantile of the pixels
 	Brightness  = "brightness" // ln of the green band (or of the first band) in the picture's units
 	Infrared    = "infrared"   // ln(nir/green), or ln(rededge/green) without near infrared
-	OffColor    = "off-colour" // share of off-colour pixels, 0 to 1
+	Weight      = "evidence"   // Departure.Evidence, near a log-odds; its spread has a floor of its own
 	PixelSpread = "pixel sd"   // standard deviation of the ratio between crop pixels; it has a center only
 
 	GreenEnd         = "green end"         // the ratio's 0.20 quantile over 3 m

@@ -33,8 +33,8 @@ const (
 // against all other crop on invented fields (odd seeds, four sensors), rounded,
 // with the bias moved to where patches begin. docs/methods/norm.md says what each rests on.
 var (
-	withInfrared = balance{brown: 27, green: 5, speck: 20, open: 22, bias: 6.6}
-	colourOnly   = balance{brown: 9.2, green: 13.7, speck: 16, bright: 16, red: 4, bias: 8.2}
+	withInfrared = balance{brown: 16, green: 0, speck: 21, open: 9, red: 1.5, bias: 3.9}
+	colourOnly   = balance{brown: 5, green: 2, speck: 20, bright: 12, red: 5.5, bias: 7.2}
 )
 
 // weigh sets the evidence of every cell.
@@ -45,6 +45,7 @@ func (w *work) weigh() {
 	if w.of[InfraredContrast] != nil {
 		b = withInfrared
 	}
+	w.below = readings{w.of[BrownEnd], w.of[GreenEnd], w.of[GreenContrast], w.of[RedContrast], w.of[InfraredContrast]}
 	if w.s.Ratio != "" {
 		inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 			for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
@@ -57,34 +58,36 @@ func (w *work) weigh() {
 	w.out.Evidence = w.spreadOut(e)
 }
 
+// readings are the quantities below the cell; nil where the flight lacks them.
+type readings struct{ brown, green, speck, red, open *quantity }
+
 // leastEvidence is that of ground where nothing can be weighed.
 const leastEvidence = -20
 
 // evidence is the weighed sum at a pool cell. Each term is held where the
 // regression had data, so that no one of them outvotes the rest.
 func (w *work) evidence(b *balance, at int) float64 {
-	brown, green := w.away(BrownEnd, at), w.away(GreenEnd, at)
-	speck := held(w.away(GreenContrast, at), -0.3, 0.25)
+	brown, green := w.away(w.below.brown, at), w.away(w.below.green, at)
+	speck := held(w.away(w.below.speck, at), -0.3, 0.25)
 	sum := float64(b.brown*held(brown, -1, 0.5)) - float64(b.green*held(green, -0.05, 1)) + float64(b.speck*speck)
 	sum -= float64(brownMore * held(brownFrom-brown, 0, mostGround))
 	sum -= float64(greenMore * held(green-greenFrom, 0, mostGround))
 	if b.open != 0 {
-		open := w.away(InfraredContrast, at)
+		open := w.away(w.below.open, at)
 		sum -= float64(b.open*held(open, -0.1, mostGround)) + float64(openMore*held(open-openFrom, 0, mostGround))
 	}
 	if b.bright != 0 && w.bright[at] == w.bright[at] {
 		sum += float64(b.bright * held(float64(w.bright[at]), -0.15, 0.15))
 	}
 	if b.red != 0 {
-		sum += float64(b.red * held(w.away(RedContrast, at), -0.5, 0.6))
+		sum += float64(b.red * held(w.away(w.below.red, at), -0.5, 0.6))
 	}
 	return max(sum-b.bias, leastEvidence)
 }
 
 // away is how far a quantity lies from its norm at a pool cell, in ln units; 0
 // where not known.
-func (w *work) away(name string, at int) float64 {
-	q := w.of[name]
+func (w *work) away(q *quantity, at int) float64 {
 	if q == nil {
 		return 0
 	}

@@ -77,13 +77,14 @@ func (w *work) killed(f *Finding) {
 func (w *work) suspect(patch []int32) Suspect {
 	at := w.check(patch)
 	out := Suspect{
-		Cells:   patch,
-		Outline: w.outline(patch),
-		Acres:   float64(len(patch)) * w.s.Grid.AcresPerCell,
-		Look:    w.look(patch),
-		Center:  w.inside(patch),
-		Share:   mean(patch, w.d.Share),
-		Spreads: median(patch, w.d.Spreads),
+		Cells:    patch,
+		Outline:  w.outline(patch),
+		Acres:    float64(len(patch)) * w.s.Grid.AcresPerCell,
+		Look:     w.look(patch),
+		Center:   w.inside(patch),
+		Share:    mean(patch, w.d.Share),
+		Evidence: mean(patch, w.d.Evidence),
+		Spreads:  median(patch, w.d.Spreads),
 	}
 	if at >= 0 {
 		out.Check = w.l.Checks[at].ID
@@ -92,9 +93,9 @@ func (w *work) suspect(patch []int32) Suspect {
 	return out
 }
 
-// severity is a word for the share; lush ground has none and goes by spreads.
+// severity is a word for the evidence; lush ground has none and goes by spreads.
 func (w *work) severity(s Suspect) Severity {
-	faint, heavy := s.Share < w.p.FaintOver, s.Share >= w.p.HeavyOver
+	faint, heavy := s.Evidence < w.p.FaintBelow, s.Evidence >= w.p.HeavyFrom
 	if s.Look != norm.Browned {
 		faint, heavy = s.Spreads < 6, s.Spreads >= 12
 	}

@@ -51,7 +51,7 @@ func (p *plot) disc(col, row, radius int, share float32) (cells int) {
 			if (c-col)*(c-col)+(r-row)*(r-row) <= radius*radius {
 				i := g.Index(c, r)
 				p.d.Share[i], p.d.Spreads[i], p.d.Toward[i] = share, 20*share, 1
-				p.d.Evidence[i] = 30*share - 2
+				p.d.Evidence[i] = 15 * share
 				cells++
 			}
 		}
@@ -109,7 +109,8 @@ func TestAPatchIsOneSuspectWithItsAcresAndItsMiddle(t *testing.T) {
 
 func TestAFaintPatchIsCalledFaint(t *testing.T) {
 	p := newPlot(100, 100, 100)
-	p.disc(50, 50, 15, 0.11)
+	p.disc(50, 50, 15, 0.02)
+	p.disc(50, 50, 4, 0.2)
 	if f := p.find(t, nil); len(f.Suspects) != 1 || f.Suspects[0].Severity != suspect.Faint || len(f.Doubts) == 0 {
 		t.Errorf("got %+v", f)
 	}

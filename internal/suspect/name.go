@@ -115,7 +115,7 @@ func letter(now []Suspect, used map[string]bool) {
 }
 
 // importance weighs a suspect: its acres by how strongly it departs.
-func importance(s Suspect) float64 { return s.Acres * (0.05 + s.Share) }
+func importance(s Suspect) float64 { return s.Acres * (2 + max(s.Evidence, 0)) }
 
 // byPlace orders by check and then from north-west.
 func byPlace(a, b Suspect) int {

@@ -14,11 +14,11 @@ type Parameters struct {
 	Low  float64 // evidence that belongs to a patch
 	High float64 // evidence that a patch reaches somewhere
 
-	LeastM2   float64 // m2, the smallest patch
-	JoinM     float64 // m, gaps in a patch up to which its parts are one suspect
-	NarrowM   float64 // m, limbs narrower than this are taken off; 0 leaves them
-	FaintOver float64 // mean off-colour share from which a suspect is some, not faint
-	HeavyOver float64 // and from which it is heavy
+	LeastM2    float64 // m2, the smallest patch
+	JoinM      float64 // m, gaps in a patch up to which its parts are one suspect
+	NarrowM    float64 // m, limbs narrower than this are taken off; 0 leaves them
+	FaintBelow float64 // mean evidence below which a suspect is faint
+	HeavyFrom  float64 // and from which it is heavy
 
 	DaysSinceTreatment float64 // days from treatment to flight; NaN or 0 when not known
 
@@ -30,16 +30,16 @@ type Parameters struct {
 // counts. They were chosen on invented fields with odd seeds.
 func Defaults() Parameters {
 	return Parameters{
-		Question:  "escapes",
-		Counts:    []norm.Look{norm.Browned, norm.Lush},
-		Low:       -3,
-		High:      1.5,
-		LeastM2:   40,
-		JoinM:     2,
-		NarrowM:   1,
-		FaintOver: 0.13,
-		HeavyOver: 0.30,
-		Norm:      norm.Defaults(),
+		Question:   "escapes",
+		Counts:     []norm.Look{norm.Browned, norm.Lush},
+		Low:        -1.5,
+		High:       2.5,
+		LeastM2:    40,
+		JoinM:      2,
+		NarrowM:    1,
+		FaintBelow: 1.2,
+		HeavyFrom:  3.5,
+		Norm:       norm.Defaults(),
 	}
 }
 

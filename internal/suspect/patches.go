@@ -19,11 +19,13 @@ func (w *work) browned() []bool {
 		return make([]bool, len(w.d.Share))
 	}
 	v := make([]float32, len(w.d.Evidence))
+	round := w.roundKilled()
 	for i, e := range w.d.Evidence {
 		v[i] = noEvidence
-		if !w.dead[i] && e == e {
-			v[i] = e
+		if e != e || w.dead[i] || round != nil && round[i] && e < besideKilled {
+			continue
 		}
+		v[i] = e
 	}
 	in := stat.Hysteresis(v, w.size, float32(w.p.Low), float32(w.p.High))
 	if w.p.NarrowM > 0 {
@@ -35,7 +37,21 @@ func (w *work) browned() []bool {
 	return in
 }
 
-const noEvidence = -100
+const (
+	noEvidence   = -100
+	besideKilled = 4.0 // evidence that ground beside killed ground needs: thinning dead weeds look like living ones
+	besideM      = 3.0 // m, how far beside
+)
+
+// roundKilled marks killed ground and what lies beside it; nil without any.
+func (w *work) roundKilled() []bool {
+	for _, dead := range w.dead {
+		if dead {
+			return stat.Grow(w.dead, w.size, besideM/w.s.Grid.CellM)
+		}
+	}
+	return nil
+}
 
 const (
 	lushLow  = 4.0 // spreads that belong to a lush patch

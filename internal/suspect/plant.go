@@ -9,6 +9,7 @@ import (
 	"bittern/internal/grid"
 	"bittern/internal/norm"
 	"bittern/internal/progress"
+	"bittern/internal/stat"
 	"bittern/internal/structure"
 )
 
@@ -31,10 +32,11 @@ var plantedStrengths = [...]float64{1, 2, 3}
 // the ground round about again, and counts how many come out. What it cannot
 // find, the flight would not have shown.
 //
-// A strength of k spreads turns so many pixels of a cell off-colour that its
-// departure is k; the strength of a suspect is its median departure. f is what
-// Find returned for the same day. Places and amounts come from a hash, so the
-// same day gives the same counts.
+// At a strength of k spreads so many pixels of every planted cell are turned
+// into burnt and living weed that a patch of 0.05 acre departs by k in the
+// median; the strength of a suspect is its median departure. f is what Find
+// returned for the same day. Places and amounts come from a hash, so the same
+// day gives the same counts.
 func Plant(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) (*SmallestSeen, error) {
 	out := &SmallestSeen{}
 	strengths := slices.Clone(plantedStrengths[:])
@@ -44,6 +46,9 @@ func Plant(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.D
 		strengths = append(strengths, own)
 	}
 	g := newGarden(s, l, d, f, p)
+	if err := g.calibrate(ctx, strengths); err != nil {
+		return nil, err
+	}
 	total := int64(len(plantedSizes))
 	for k, size := range plantedSizes {
 		p.Progress.Report(progress.Event{Stage: "planting patches", Done: int64(k), Total: total})
@@ -99,6 +104,67 @@ type garden struct {
 	p    Parameters
 	free []bool  // unsuspected crop
 	list []int32 // the same, as cells
+
+	covers []float64 // cover of weeds that gives each strength
+}
+
+// calibrated is the size, as an index into plantedSizes, that strengths are
+// measured on, and calibrateAt the places it is measured at.
+const (
+	calibrated  = 2
+	calibrateAt = 5
+)
+
+// plantedCovers are the covers of weeds that strengths are looked for among.
+// Above them so little crop is left that the patch looks dead.
+var plantedCovers = [...]float64{0.02, 0.04, 0.06, 0.08, 0.1, 0.13, 0.16, 0.2, 0.25, 0.3, 0.4, 0.5}
+
+// calibrate finds the least cover of weeds that makes a patch depart by each
+// strength. A strength that no cover reaches is taken at its strongest.
+func (g *garden) calibrate(ctx context.Context, strengths []float64) error {
+	reached := make([]float64, len(plantedCovers))
+	radius := g.radius(plantedSizes[calibrated].acres)
+	var got [len(plantedCovers)][]float64
+	for _, at := range g.places(calibrated, radius, calibrateAt) {
+		b := g.plot(at, radius)
+		for k, cover := range plantedCovers {
+			d, _, err := b.plant(ctx, cover, uint64(at))
+			if err != nil {
+				return err
+			}
+			got[k] = append(got[k], g.strength(median(b.planted, d.Evidence)))
+		}
+	}
+	best := 0
+	for k := range reached {
+		if reached[k] = stat.Median(got[k]); reached[k] > reached[best] {
+			best = k
+		}
+	}
+	for _, z := range strengths {
+		at := best
+		for k := best; k >= 0; k-- {
+			if reached[k] >= z {
+				at = k
+			}
+		}
+		g.covers = append(g.covers, plantedCovers[at])
+	}
+	return nil
+}
+
+// strength turns evidence into spreads of the field's crop.
+func (g *garden) strength(evidence float64) float64 {
+	if len(g.d.Norms) == 0 || g.d.Norms[0].Spread[norm.Weight] == 0 {
+		return 0
+	}
+	n := g.d.Norms[0]
+	return (evidence - n.Center[norm.Weight]) / n.Spread[norm.Weight]
+}
+
+// radius is that of a disc of so many acres, in cells.
+func (g *garden) radius(acres float64) float64 {
+	return math.Sqrt(acres / g.s.Grid.AcresPerCell / math.Pi)
 }
 
 func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) *garden {
@@ -127,14 +193,14 @@ func (g *garden) plantSize(ctx context.Context, k int, strengths []float64) ([]P
 	for j, z := range strengths {
 		rows[j] = Planting{Acres: size.acres, Strength: z}
 	}
-	radius := math.Sqrt(size.acres / g.s.Grid.AcresPerCell / math.Pi)
+	radius := g.radius(size.acres)
 	for _, at := range g.places(k, radius, size.places) {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		plot := g.plot(at, radius)
-		for j, z := range strengths {
-			found, err := plot.grows(ctx, z, uint64(at))
+		for j := range strengths {
+			found, err := plot.grows(ctx, g.covers[j], uint64(at))
 			if err != nil {
 				return nil, err
 			}
@@ -256,27 +322,16 @@ func crop[T any](v []T, cols, lanes int, w grid.Window) []T {
 	return out
 }
 
-// grows plants the bed at a strength and says whether the patch is found.
-func (b *bed) grows(ctx context.Context, strength float64, seed uint64) (bool, error) {
+// grows plants the bed with a cover of weeds and says whether the patch is found.
+func (b *bed) grows(ctx context.Context, cover float64, seed uint64) (bool, error) {
 	if b.s.Ratio == "" || len(b.planted) == 0 {
 		return false, nil
 	}
-	s := b.s
-	s.Hist = slices.Clone(b.s.Hist)
-	for _, i := range b.planted {
-		spread := 0.05
-		if c := b.l.Check[i]; c >= 0 {
-			spread = b.g.d.Norms[c].Spread[norm.OffColor]
-		}
-		// Weeds stand in clumps: between half and one and a half of the mean.
-		part := strength * spread * (0.5 + float64(hash(seed, uint64(i))>>11)/(1<<53))
-		b.plantCell(s.Hist[int(i)*cells.Bins:(int(i)+1)*cells.Bins], b.l.Check[i], part)
-	}
-	d, err := norm.Find(ctx, &s, &b.l, b.g.p.Norm)
+	d, s, err := b.plant(ctx, cover, seed)
 	if err != nil {
 		return false, err
 	}
-	w := newWork(&s, &b.l, d, b.g.p)
+	w := newWork(s, &b.l, d, b.g.p)
 	w.dead = make([]bool, len(d.Killed))
 	found := make([]bool, len(d.Share))
 	for _, patch := range w.patches() {
@@ -293,34 +348,92 @@ func (b *bed) grows(ctx context.Context, strength float64, seed uint64) (bool, e
 	return float64(n) >= seenIn*float64(len(b.planted)), nil
 }
 
-// plantCell turns a part of a cell's pixels off-colour: out of every bin alike,
-// into the first bin that counts in full.
-func (b *bed) plantCell(hist []uint16, check int32, part float64) {
-	total := 0
-	for _, n := range hist {
-		total += int(n)
+// plant returns the departure of the bed under a cover of weeds, 0 to 1.
+func (b *bed) plant(ctx context.Context, cover float64, seed uint64) (*norm.Departure, *cells.Summary, error) {
+	s := b.s
+	s.Hist = slices.Clone(b.s.Hist)
+	s.Mean, s.Spread = cloneAll(b.s.Mean), cloneAll(b.s.Spread)
+	for _, i := range b.planted {
+		// Weeds stand in clumps: between half and one and a half of the mean.
+		part := min(1, cover*(0.5+float64(hash(seed, uint64(i))>>11)/(1<<53)))
+		b.plantCell(&s, int(i), part)
 	}
-	p := b.g.p.Norm
-	at := p.StepMost + p.Ramp
-	if check >= 0 {
-		at += b.g.d.Norms[check].Center[norm.RatioPixel]
+	d, err := norm.Find(ctx, &s, &b.l, b.g.p.Norm)
+	return d, &s, err
+}
+
+func cloneAll(v [][]float32) [][]float32 {
+	out := make([][]float32, len(v))
+	for k := range v {
+		out[k] = slices.Clone(v[k])
 	}
-	bin := min(max(int(math.Ceil((at-b.s.Low)/b.s.Width)), 0), cells.Bins-1)
-	want := int(math.Round(min(part, 1) * float64(total)))
-	for ; want > 0; want-- {
-		from := 0
-		for k, n := range hist { // the fullest bin gives: crop, not what stands out already
-			if k != bin && n > hist[from] || from == bin {
-				from = k
-			}
+	return out
+}
+
+const (
+	burntPart = 0.65 // of a weed's cover; the rest is living leaf
+	burntRise = 0.85 // ln units of the ratio of a burnt leaf above the crop's norm
+)
+
+// A leaf is how a planted leaf's light compares with the crop's, by band; the
+// red of a burnt one follows from the ratio.
+type leaf map[string]float64
+
+// burntLeaf and livingLeaf are rounded from ordinary leaf spectra: a burnt leaf
+// is paler in green and darker in the near infrared than a closed canopy, a
+// living weed a little brighter than rice in both.
+func burntLeaf() leaf { return leaf{"blue": 1.8, "green": 1.25, "rededge": 0.95, "nir": 0.68} }
+
+func livingLeaf() leaf {
+	return leaf{"blue": 1, "green": 1.15, "red": 1.05, "rededge": 1.1, "nir": 1.12}
+}
+
+// plantCell covers a part of a cell with weeds: in its histogram and in the
+// mean and spread of every band.
+func (b *bed) plantCell(s *cells.Summary, i int, part float64) {
+	ratio := s.Low + s.Width*cells.Bins/2
+	if c := b.l.Check[i]; c >= 0 {
+		ratio = b.g.d.Norms[c].Center[norm.RatioPixel]
+	}
+	burnt := part * burntPart
+	plantPixels(s, i, ratio+burntRise, burnt)
+	plantPixels(s, i, ratio, part-burnt)
+	green, _ := s.Band("green")
+	base := float64(0)
+	if green != nil {
+		base = float64(green[i])
+	}
+	dead, alive := burntLeaf(), livingLeaf()
+	for k, band := range s.Bands {
+		m, sd := float64(s.Mean[k][i]), float64(s.Spread[k][i])
+		d, a := m*dead[band], m*alive[band]
+		if band == "red" {
+			d = base * dead["green"] * math.Exp(ratio+burntRise)
 		}
-		if from == bin || hist[from] == 0 {
-			return
-		}
-		hist[from]--
-		hist[bin]++
+		mean := (1-part)*m + burnt*d + (part-burnt)*a
+		square := (1-part)*(m*m+sd*sd) + burnt*(d*d+sd*sd) + (part-burnt)*(a*a+sd*sd)
+		s.Mean[k][i], s.Spread[k][i] = float32(mean), float32(math.Sqrt(max(0, square-mean*mean)))
 	}
 }
+
+// plantPixels moves a part of a cell's pixels to a ratio, spread over the two
+// bins about it, out of all bins in proportion.
+func plantPixels(s *cells.Summary, i int, ratio, part float64) {
+	hist := s.Hist[i*cells.Bins : (i+1)*cells.Bins]
+	moved := 0.0
+	for k, n := range hist {
+		left := math.Round(float64(n) * (1 - part))
+		moved += float64(n) - left
+		hist[k] = uint16(left)
+	}
+	at := held((ratio-s.Low)/s.Width-0.5, 0, cells.Bins-1)
+	bin := int(at)
+	upper := math.Round(moved * (at - float64(bin)))
+	hist[bin] += uint16(moved - upper)
+	hist[min(bin+1, cells.Bins-1)] += uint16(upper)
+}
+
+func held(x, low, high float64) float64 { return max(low, min(high, x)) }
 
 // hash mixes two numbers to 64 bits that look random.
 func hash(a, b uint64) uint64 {

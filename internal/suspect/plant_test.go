@@ -1,0 +1,101 @@
+package suspect_test
+
+import (
+	"math"
+	"reflect"
+	"testing"
+
+	"bittern/internal/cells"
+	"bittern/internal/geo"
+	"bittern/internal/grid"
+	"bittern/internal/invent"
+	"bittern/internal/norm"
+	"bittern/internal/structure"
+	"bittern/internal/suspect"
+)
+
+// flown makes the summary and the layout of an invented field without levees.
+func flown(t *testing.T, scene invent.Scene) (*cells.Summary, *structure.Layout) {
+	t.Helper()
+	f, err := invent.New(scene)
+	if err != nil {
+		t.Fatal(err)
+	}
+	drawn := geo.MultiPolygon{f.BoundaryExact()}
+	g, err := grid.New(drawn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	edge, err := g.FromLonLat(drawn)
+	if err != nil {
+		t.Fatal(err)
+	}
+	is := f.Format()
+	src := cells.Source{Cols: is.Cols, Rows: is.Rows, Affine: is.Affine, Bands: is.Bands, Sample: cells.Uint16, Fill: f.Fill}
+	s, err := cells.FromSource(t.Context(), []cells.Source{src}, g, g.Inside(edge), 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	truth := f.Truth(g)
+	l := &structure.Layout{Grid: g, Reason: make([]structure.Reason, g.Len()), Check: make([]int32, g.Len()), Checks: []structure.Check{{ID: "1"}}}
+	for i, c := range truth.Class {
+		if c != invent.Crop && c != invent.Shade {
+			l.Reason[i], l.Check[i] = structure.Outside, -1
+		}
+	}
+	return s, l
+}
+
+func planted(t *testing.T, noise float64) *suspect.SmallestSeen {
+	t.Helper()
+	scene := invent.Clean(invent.FourBand16, 3)
+	scene.Acres, scene.PixelM, scene.Levees, scene.Noise = 3, 0.08, invent.NoLevees, noise
+	s, l := flown(t, scene)
+	d, err := norm.Find(t.Context(), s, l, norm.Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := suspect.Find(t.Context(), s, l, d, suspect.Defaults(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen, err := suspect.Plant(t.Context(), s, l, d, f, suspect.Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := suspect.Plant(t.Context(), s, l, d, f, suspect.Defaults())
+	if err != nil || !reflect.DeepEqual(seen, again) {
+		t.Errorf("planting twice gives %+v and %+v, error %v", seen, again, err)
+	}
+	return seen
+}
+
+func TestPlantedPatchesSayWhatTheFlightShows(t *testing.T) {
+	quiet := planted(t, 1)
+	for _, r := range quiet.Table {
+		t.Logf("%.2f acre at %.1f spreads: %d of %d", r.Acres, r.Strength, r.Found, r.Planted)
+		if r.Found > r.Planted || r.Planted > 40 {
+			t.Errorf("%d of %d", r.Found, r.Planted)
+		}
+	}
+	if quiet.Acres == nil {
+		t.Fatalf("no planted size was seen: %+v", quiet)
+	}
+	if quiet.AsStrongAs != "" {
+		t.Errorf("a clean field planted as strong as %s", quiet.AsStrongAs)
+	}
+}
+
+func TestAFieldWithoutCropPlantsNothing(t *testing.T) {
+	p := newPlot(20, 20, 20)
+	for i := range p.l.Reason {
+		p.l.Reason[i] = structure.Water
+		p.d.Share[i] = float32(math.NaN())
+	}
+	p.s.Pixels = make([]uint32, 400)
+	p.d.Norms = []norm.CheckNorm{{Check: "1"}}
+	seen, err := suspect.Plant(t.Context(), &p.s, &p.l, &p.d, &suspect.Finding{}, suspect.Defaults())
+	if err != nil || seen.Acres != nil || seen.Planted != 0 {
+		t.Errorf("got %+v, error %v", seen, err)
+	}
+}
