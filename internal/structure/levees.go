@@ -1,8 +1,11 @@
 package structure
 
 import (
+	"fmt"
 	"math"
+	"slices"
 
+	"bittern/internal/doubt"
 	"bittern/internal/geo"
 	"bittern/internal/stat"
 )
@@ -35,6 +38,7 @@ func (f *finder) findLevees() error {
 		return nil
 	}
 	f.out.Found = FromPicture
+	f.doubtOpen(ts)
 	for _, t := range ts {
 		f.lines = append(f.lines, leveePath{path: smooth(f.toFine(t.pts), 3)})
 	}
@@ -43,6 +47,24 @@ func (f *finder) findLevees() error {
 		f.drawLevee(&f.lines[i])
 	}
 	return nil
+}
+
+// doubtOpen says how many levees were lost in the middle of a check.
+func (f *finder) doubtOpen(ts []trace) {
+	n := 0
+	for _, t := range ts {
+		if t.ends[0] == openEnd || t.ends[1] == openEnd {
+			n++
+		}
+	}
+	if n == 0 {
+		return
+	}
+	says := fmt.Sprintf("%d levees are lost before they come to another levee or to the perimeter, so the checks beside them count as one.", n)
+	if n == 1 {
+		says = "One levee is lost before it comes to another levee or to the perimeter, so the checks beside it count as one."
+	}
+	f.doubt(doubt.Doubt{About: "levees", Says: says, Settle: "Draw the levees once and give them with --levees.", Weight: min(0.6, 0.1*float64(n))})
 }
 
 // traceLevees follows the crests of the line filter on coarse cells and keeps
@@ -59,6 +81,11 @@ func (f *finder) traceLevees() []trace {
 	w.owner = w.owners(ts)
 	for i := range ts {
 		w.extend(&ts[i], depth, rim)
+	}
+	if !f.hasTracks {
+		ts = slices.DeleteFunc(ts, func(t trace) bool {
+			return (t.ends[0] == openEnd || t.ends[1] == openEnd) && t.strength < apartStrength
+		})
 	}
 	return ts
 }
@@ -152,7 +179,7 @@ const (
 	alongTracks    = 8.0   // degrees; nearer to the heading of the tracks a line must be
 	alongStraight  = 0.975 // this much less straight than its chord,
 	alongLongM     = 120.0 // or this long, and of one material:
-	apartLongM     = 150.0 // where there are no tracks: a straight line that keeps off the perimeter must be so long
+	apartLongM     = 150.0 // where no tracks tell the drill's heading: a straight line that keeps off the perimeter must be so long
 	apartStrength  = 2.9   // and so strong
 	shortM         = 40.0  // a line that is shorter, though it comes to the perimeter,
 	shortStrength  = 2.2   // must be so strong
@@ -277,6 +304,9 @@ func (w *follower) extend(t *trace, depth []float32, rim float32) {
 	for k := range 2 {
 		p, h := end{0, k}.at([]trace{*t})
 		more := w.onward(p, h, depth, rim)
+		if len(more) > 0 && t.ends[k] == openEnd {
+			t.ends[k] = atEdge
+		}
 		if k == 0 {
 			pts := make([]geo.Point, 0, len(more)+len(t.pts))
 			for i := len(more) - 1; i >= 0; i-- {

@@ -239,12 +239,20 @@ func scoreScenes(tb testing.TB) []invent.Scene {
 		}
 		out = append(out, seen(s))
 	}
+	for k := range 2 { // nothing to tell the drill's heading by, and a missed pass
+		s, err := invent.Named("no-levees", invent.Sensor(2*k), uint64(302+2*k))
+		if err != nil {
+			tb.Fatal(err)
+		}
+		s.Tracks, s.Skip = 0, 1
+		out = append(out, seen(s))
+	}
 	return out
 }
 
 func TestScore(t *testing.T) {
 	if testing.Short() {
-		t.Skip("draws sixteen fields")
+		t.Skip("draws eighteen fields")
 	}
 	var recall, precision, n float64
 	for _, sc := range scoreScenes(t) {
