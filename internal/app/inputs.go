@@ -90,16 +90,22 @@ func (r *run) locate(context.Context) error {
 // sameField refuses a folder that holds the day of another field.
 func (r *run) sameField() error {
 	old := r.folder.earlier
-	if old == nil || old.Grid == r.gridPlace() || r.sharesBoundary(old) {
+	if old == nil || r.sharesBoundary(old) {
 		return nil
 	}
 	return &doubt.Problem{
-		File: r.Out, What: fmt.Sprintf("the folder holds the day of another field, %q", old.Field.Name),
+		File: r.Out, What: fmt.Sprintf("the folder holds the day of another field or boundary, %q", old.Field.Name),
 		Remedy: "give a new or empty folder with --out",
 	}
 }
 
+// sharesBoundary tells whether an earlier day has this run's boundary: the same
+// file, or another file with the same ground.
 func (r *run) sharesBoundary(old *Day) bool {
+	acres := acresOf(r.lonLat)
+	if old.Grid == r.gridPlace() && math.Abs(old.Field.Acres-acres) <= 1e-6*acres {
+		return true
+	}
 	sum, err := digestOf(r.Boundary)
 	if err != nil {
 		return false

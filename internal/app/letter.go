@@ -53,8 +53,14 @@ func (d *Day) whereAndWhen() string {
 		s += ", flown " + flown.String()
 	}
 	if flown != nil && treated != nil {
-		n := days(treated, flown)
-		s += fmt.Sprintf(", %s after treatment", plural(n, "day", "days"))
+		switch n := days(treated, flown); {
+		case n < 0:
+			s += fmt.Sprintf(", %s before treatment", plural(-n, "day", "days"))
+		case n == 0:
+			s += ", on the day of treatment"
+		default:
+			s += fmt.Sprintf(", %s after treatment", plural(n, "day", "days"))
+		}
 	}
 	return s + ". Looking for " + d.Question + "."
 }
@@ -169,6 +175,9 @@ func (l *letter) money() {
 		}
 		l.line("%s %-32s %9s %9s  %-22s %s", mark, a.Name, l.units.AreaNumber(unit.Acres(a.TreatedAcres)),
 			money(a.CostDollars), lossWords(a.LossDollars), minutes)
+	}
+	if r.Choice != nil {
+		l.line("  * costs least, loss included, if every suspect is real. Nobody has walked yet.")
 	}
 	for _, f := range r.Flips {
 		l.line("  %s", r.flipWords(f))

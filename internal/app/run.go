@@ -45,7 +45,7 @@ func carryOut(ctx context.Context, req Request, set Setting) (*run, error) {
 			return nil, err
 		}
 		if err := stage(ctx); err != nil {
-			return nil, err
+			return nil, r.damagedFirst(ctx, err)
 		}
 	}
 	return r, nil
@@ -86,6 +86,19 @@ func (r *run) close() {
 	if r.folder != nil {
 		r.folder.drop()
 	}
+}
+
+// damagedFirst looks for damage in the pictures before err, which says that a
+// sound picture cannot answer, is believed.
+func (r *run) damagedFirst(ctx context.Context, err error) error {
+	var p *doubt.Problem
+	if r.flight == nil || !errors.As(err, &p) || p.Kind != doubt.Unfit {
+		return err
+	}
+	if damage := r.flight.Verify(ctx, r.set.Workers); damage != nil {
+		return damage
+	}
+	return err
 }
 
 // doubt adds what a person should know beside the answer.
@@ -218,7 +231,7 @@ func (r *run) findSuspects(ctx context.Context) (err error) {
 		return err
 	}
 	r.doubt(r.finding.Doubts...)
-	return nil
+	return r.checkSightings()
 }
 
 func (r *run) plant(ctx context.Context) (err error) {

@@ -292,7 +292,7 @@ func TestFolderOfAnotherFieldIsRefused(t *testing.T) {
 	req.Boundary = other
 	_, err = app.Run(t.Context(), req, app.Setting{Workers: 2})
 	var p *doubt.Problem
-	if !errors.As(err, &p) || p.Kind != doubt.Input || !strings.Contains(p.What, "another field") {
+	if !errors.As(err, &p) || p.Kind != doubt.Input || !strings.Contains(p.What, "another field or boundary") {
 		t.Errorf("the day of another field was not refused: %v", err)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"bittern/internal/job"
 	"bittern/internal/reckon"
 	"bittern/internal/structure"
+	"bittern/internal/typed"
 	"bittern/internal/unit"
 	"bittern/internal/vector"
 )
@@ -22,6 +23,7 @@ type given struct {
 	prices      reckon.Prices
 	applicators []block.Applicator
 	mix         job.Mix
+	sightings   []typed.Sighting
 }
 
 // The words that a suspect's row ends with.

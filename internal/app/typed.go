@@ -62,19 +62,36 @@ func (r *run) readApplicator(path string) error {
 	return r.input("applicator", path)
 }
 
-// notUsedYet notes inputs that no stage reads yet, so that a wrong name is
-// still said.
-func (r *run) notUsedYet() error {
-	for _, f := range []struct{ role, path string }{{"before", r.Before}, {"sightings", r.Sightings}} {
-		if f.path == "" {
-			continue
+// notUsedYet checks inputs that no stage reads yet, so that what is wrong with
+// them is still said.
+func (r *run) notUsedYet() (err error) {
+	if r.Before != "" {
+		info, err := os.Stat(r.Before)
+		switch {
+		case err != nil:
+			return unread(r.Before, err)
+		case info.IsDir():
+			return &doubt.Problem{File: r.Before, What: "this is a folder, not a file", Remedy: "give the picture itself"}
 		}
-		info, err := os.Stat(f.path)
-		if err != nil {
-			return unread(f.path, err)
-		}
-		if info.IsDir() {
-			return &doubt.Problem{File: f.path, What: "this is a folder, not a file", Remedy: "give the file itself"}
+	}
+	if r.Sightings != "" {
+		r.given.sightings, err = typed.ReadSightings(r.Sightings)
+	}
+	return err
+}
+
+// checkSightings refuses sightings of suspects that this day does not have.
+func (r *run) checkSightings() error {
+	known := map[string]bool{"": true}
+	for _, s := range r.finding.Suspects {
+		known[s.ID], known[s.Letter] = true, true
+	}
+	for _, s := range r.given.sightings {
+		if !known[s.Suspect] {
+			return &doubt.Problem{
+				File: r.Sightings, What: fmt.Sprintf("line %d is of suspect %q, which this day does not have", s.Line, s.Suspect),
+				Remedy: "correct the letter, or leave it empty for a control stop",
+			}
 		}
 	}
 	return nil

@@ -116,6 +116,9 @@ func dispatch(ctx context.Context, env Env) (out []byte, err error) {
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
+	if twice := repeated(args); twice != "" {
+		return nil, &doubt.Problem{What: twice + " is given twice", Remedy: "give it once"}
+	}
 	parsed, err := parser.Parse(args)
 	if exited {
 		return []byte(end.help.String()), nil
@@ -128,6 +131,22 @@ func dispatch(ctx context.Context, env Env) (out []byte, err error) {
 		return nil, fmt.Errorf("no such command: %s", parsed.Command())
 	}
 	return cmd.run(ctx, env)
+}
+
+// repeated is an option that stands twice among args and may not.
+func repeated(args []string) string {
+	seen := map[string]bool{}
+	for _, arg := range args {
+		name, _, _ := strings.Cut(arg, "=")
+		if !strings.HasPrefix(name, "--") || name == "--imagery" || name == "--applicator" {
+			continue
+		}
+		if seen[name] {
+			return name
+		}
+		seen[name] = true
+	}
+	return ""
 }
 
 func newParser(tree *commands, out io.Writer, exit func(int)) (*kong.Kong, error) {
@@ -144,8 +163,12 @@ func newParser(tree *commands, out io.Writer, exit func(int)) (*kong.Kong, error
 // own are not.
 func plainUsage(err error) string {
 	text := strings.TrimSuffix(err.Error(), ".")
-	if option, _, missing := strings.Cut(text, ": expected "); missing && strings.Contains(text, `but got "EOL"`) {
+	option, rest, expected := strings.Cut(text, ": expected ")
+	switch {
+	case expected && strings.Contains(rest, `but got "EOL"`):
 		return option + " needs a value after it"
+	case expected && strings.Contains(rest, "float"):
+		return option + " needs a number that is not below 0"
 	}
 	return text
 }

@@ -42,15 +42,16 @@ func TestScripts(t *testing.T) {
 			return os.CopyFS(filepath.Join(env.WorkDir, "given"), os.DirFS(given))
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"cut": cut,
+			"cut":   cut,
+			"spoil": spoil,
 		},
 	})
 }
 
-// cut FILE BYTES TO copies the first bytes of a file.
+// cut FILE half|head TO copies the first bytes of a file.
 func cut(ts *testscript.TestScript, _ bool, args []string) {
 	if len(args) != 3 {
-		ts.Fatalf("usage: cut FILE PERCENT TO")
+		ts.Fatalf("usage: cut FILE half|head TO")
 	}
 	data := ts.ReadFile(args[0])
 	n := len(data) / 2
@@ -58,6 +59,18 @@ func cut(ts *testscript.TestScript, _ bool, args []string) {
 		n = 400
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(data[:n]), 0o644))
+}
+
+// spoil FILE TO copies a file with its middle overwritten: a card that went bad.
+func spoil(ts *testscript.TestScript, _ bool, args []string) {
+	if len(args) != 2 {
+		ts.Fatalf("usage: spoil FILE TO")
+	}
+	data := []byte(ts.ReadFile(args[0]))
+	for i := len(data) / 2; i < len(data)/2+2000; i++ {
+		data[i] ^= 0x5a
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), data, 0o644))
 }
 
 // writeGiven invents the field that the scripts share.

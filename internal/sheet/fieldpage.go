@@ -228,7 +228,7 @@ func fieldMoney(w *flow, f FieldSheet) {
 		t.row(rows[i], a.Chosen)
 	}
 	st := style{regular, smallSize, quiet}
-	w.para("Bars: solid is cost, hatched is what may still be lost. Shaded: the choice at the prices typed.", st)
+	w.para("Bars: solid is cost, hatched is what may still be lost. Shaded: costs least, loss included, if every suspect is real.", st)
 	for _, flip := range f.Flips {
 		w.para(wouldFlip+flip, style{regular, bodySize - 0.5, black})
 	}
