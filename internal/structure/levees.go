@@ -84,7 +84,7 @@ func (f *finder) traceLevees() []trace {
 	}
 	if !f.hasTracks {
 		ts = slices.DeleteFunc(ts, func(t trace) bool {
-			return (t.ends[0] == openEnd || t.ends[1] == openEnd) && t.strength < apartStrength
+			return (t.ends[0] == openEnd || t.ends[1] == openEnd) && t.strength < lostStrength
 		})
 	}
 	return ts
@@ -179,8 +179,9 @@ const (
 	alongTracks    = 8.0   // degrees; nearer to the heading of the tracks a line must be
 	alongStraight  = 0.975 // this much less straight than its chord,
 	alongLongM     = 120.0 // or this long, and of one material:
-	apartLongM     = 150.0 // where no tracks tell the drill's heading: a straight line that keeps off the perimeter must be so long
-	apartStrength  = 2.9   // and so strong
+	bankBright     = 0.07  // ln(green), a bank is so much brighter than the crop beside it,
+	apartStrength  = 3.3   // or, when straight, stands out so strongly
+	lostStrength   = 2.9   // spreads, of a line that is lost in a check where no tracks tell the drill's heading
 	shortM         = 40.0  // a line that is shorter, though it comes to the perimeter,
 	shortStrength  = 2.2   // must be so strong
 	alongRise      = 1.5   // spreads, least rise of the lower quartile's middle
@@ -192,7 +193,7 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 	kept := make([]bool, len(ts))
 	fair := make([]bool, len(ts))
 	for i, t := range ts {
-		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t, depth)
+		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t)
 		length := pathLength(t.pts) * f.coarseCell()
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
 		kept[i] = fair[i] && (reaches && (length >= shortM || t.strength >= shortStrength) || length >= leveeLongM && t.strength >= leveeStrength)
@@ -249,23 +250,49 @@ func (f *finder) across(t trace, q float64) profile {
 }
 
 // isStrip says that a trace is more likely what machines leave along the
-// drill: a strip of thin or pale stand, a missed pass, a pair of wheel tracks.
-// Those are straight and seldom come to the perimeter just where they would be
-// taken for a levee.
-func (f *finder) isStrip(t trace, depth []float32) bool {
+// drill: a strip of thin or pale stand, a missed pass, a pair of wheel tracks. It
+// is straight; and it is either of crop and wet soil, no brighter than the ground
+// beside it, as a bank's dry earth and dry grass are, or it runs with the tracks.
+func (f *finder) isStrip(t trace) bool {
 	a, b := t.pts[0], t.pts[len(t.pts)-1]
-	if !f.hasTracks { // so nobody knows how the drill ran
-		return a.Distance(b) >= alongStraight*pathLength(t.pts) && f.endDepth(t, depth) >= acceptEdgeM+f.out.PerimeterM &&
-			(pathLength(t.pts)*f.coarseCell() < apartLongM || t.strength < apartStrength)
+	length := pathLength(t.pts)
+	if a.Distance(b) < alongStraight*length {
+		return false
+	}
+	if t.strength < apartStrength && f.brighter(t) < bankBright {
+		return true
 	}
 	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
-	length := pathLength(t.pts)
-	if off > alongTracks || a.Distance(b) < alongStraight*length {
+	if !f.hasTracks || off > alongTracks {
 		return false
 	}
 	quartile := f.across(t, 0.25)
 	_, _, rise := quartile.extent()
 	return length*f.coarseCell() < alongLongM || rise < alongRise
+}
+
+// brighter is how much the ln(green) of a trace's middle stands above that of
+// the ground 5 to 7 m to both sides.
+func (f *finder) brighter(t trace) float64 {
+	var sum, n [2]float64
+	c := f.coarse
+	eachStation(t.pts, 1, func(p geo.Point, h float64) {
+		for off := -7; off <= 7; off++ {
+			side := 0
+			if off < -4 || off > 4 {
+				side = 1
+			} else if off < -1 || off > 1 {
+				continue
+			}
+			q := ahead(p, h+math.Pi/2, float64(off)/f.coarseCell())
+			x, y := int(q.X+0.5), int(q.Y+0.5)
+			if i := y*c.size.Cols + x; x >= 0 && y >= 0 && x < c.size.Cols && y < c.size.Rows && c.known[i] {
+				sum[side] += float64(c.bright[i])
+				n[side]++
+			}
+		}
+	})
+	return sum[0]/max(n[0], 1) - sum[1]/max(n[1], 1)
 }
 
 // endDepth is how far the nearer end lies from the boundary, in metres.
