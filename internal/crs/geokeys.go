@@ -87,9 +87,9 @@ func geographicOf(datum int) int {
 func (k GeoKeys) projected(d datum) (CRS, error) {
 	p := parameters{name: k.Citation, datum: d, unitM: linearUnits[k.LinearUnit], of: make(map[string]float64)}
 	if k.LinearUnit == userDefined {
-		p.unitM = k.Numbers[keyLinearUnitSize]
+		p.unitM = knownUnit(k.Numbers[keyLinearUnitSize])
 	}
-	if c, ok := findConversion(k.Projection); ok {
+	if c, ok := findConversion(k.Projection); ok && p.unitM > 0 {
 		return p.build(c.method, c.shape)
 	}
 	p.method = geoMethods[k.Method]

@@ -78,6 +78,7 @@ func (p parameters) crs() (CRS, error) {
 	if !(p.unitM > 1e-6 && p.unitM < 1e6) {
 		return CRS{}, p.unknown("unit of length")
 	}
+	p.unitM = knownUnit(p.unitM)
 	values, err := p.values()
 	if err != nil {
 		return CRS{}, err
@@ -91,6 +92,17 @@ func (p parameters) crs() (CRS, error) {
 		return CRS{}, p.unknown(why)
 	}
 	return p.build(m, values.shape(m, p.unitM))
+}
+
+// knownUnit is the unit that unitM is meant for, where it was rounded on the way:
+// over the millions of feet in a grid, what is taken for equal makes 0.1 mm.
+func knownUnit(unitM float64) float64 {
+	for _, known := range [...]float64{meter, foot, surveyFoot} {
+		if math.Abs(unitM-known) < 5e-12 {
+			return known
+		}
+	}
+	return unitM
 }
 
 // build is the CRS of the projection on p's datum in p's unit: the one in the
@@ -165,9 +177,14 @@ func (v values) settle(m method) method {
 	return m
 }
 
+// settleLambert also takes two parallels and a scale, for the scale of a cone is
+// that of its ellipsoid.
 func (v values) settleLambert() method {
 	switch {
 	case v.has("lat2"):
+		if k0, ok := v["k0"]; ok && k0 != 1 {
+			return lambertMichigan
+		}
 	case !v.has("lat1"), v["lat1"] == v["lat0"]:
 		delete(v, "lat1")
 		return lambert1

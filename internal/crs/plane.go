@@ -100,8 +100,10 @@ func (s shape) check(m method) string {
 		return true
 	}
 	pole := m == polarA || m == polarB
+	// A cone's tip has a place on the plane: the pole on the parallels' side.
+	tip := (m == lambert2 || m == lambertMichigan || m == albers) && s.lat0*(s.lat1+s.lat2) > 0
 	switch {
-	case !within(360, s.lon0, s.azimuth, s.skew), !within(90, s.lat0), !pole && !within(89, s.lat0):
+	case !within(360, s.lon0, s.azimuth, s.skew), !within(90, s.lat0), !pole && !tip && !within(89, s.lat0):
 		return fmt.Sprintf("origin at longitude %g, latitude %g", s.lon0, s.lat0)
 	case !within(90, s.lat1, s.lat2), !pole && !within(89, s.lat1, s.lat2):
 		return fmt.Sprintf("parallels %g and %g", s.lat1, s.lat2)

@@ -40,6 +40,21 @@ type wktNode struct {
 	children []*wktNode
 }
 
+// Parse reads a CRS in any form of text that files hold: well-known text,
+// PROJJSON, or an EPSG code as in EPSG:32615. See [ParseWKT].
+func Parse(s string) (CRS, error) {
+	s = strings.TrimSpace(strings.TrimLeft(s, "\ufeff"))
+	if code, ok := strings.CutPrefix(strings.ToUpper(s), "EPSG:"); ok {
+		if n, err := strconv.Atoi(code); err == nil {
+			return FromEPSG(n)
+		}
+	}
+	if strings.HasPrefix(s, "{") {
+		return ParsePROJJSON(s)
+	}
+	return ParseWKT(s)
+}
+
 type wktParser struct{ rest string }
 
 func (p *wktParser) space() { p.rest = strings.TrimLeft(p.rest, " \t\r\n\x00") }
@@ -189,10 +204,13 @@ func (n *wktNode) geographic() (CRS, error) {
 	if err != nil {
 		return CRS{}, err
 	}
+	if cs := n.child("CS"); cs != nil && !strings.EqualFold(cs.name(), "ellipsoidal") {
+		return CRS{}, n.unknown("axes " + cs.name())
+	}
 	if m := n.child("PRIMEM", "PRIMEMERIDIAN"); m != nil && m.number() != 0 {
 		return CRS{}, n.unknown("prime meridian " + m.name())
 	}
-	unit := n.child("UNIT", "ANGLEUNIT")
+	unit := n.unit("ANGLEUNIT")
 	if v := unit.number(); unit != nil && !(math.Abs(v-math.Pi/180) < 1e-9) {
 		return CRS{}, n.unknown("angles in " + unit.name())
 	}
@@ -296,22 +314,28 @@ func (n *wktNode) onSphere() bool {
 		strings.Contains(e.values[1], "+proj=merc") && strings.Contains(e.values[1], "+b=6378137")
 }
 
+// linearUnit is the unit of n's axes in metres: 1 when it does not say.
 func (n *wktNode) linearUnit() float64 {
-	unit := n.child("UNIT", "LENGTHUNIT")
-	if unit == nil {
-		if cs := n.child("CS"); cs != nil {
-			unit = cs.child("UNIT", "LENGTHUNIT")
-		}
+	if unit := n.unit("LENGTHUNIT"); unit != nil {
+		return unit.number()
+	}
+	return meter
+}
+
+// unit is the unit of n's axes: n's own, its coordinate system's, or an axis's.
+func (n *wktNode) unit(keyword string) *wktNode {
+	if unit := n.child("UNIT", keyword); unit != nil {
+		return unit
+	}
+	if unit := n.child("CS").child("UNIT", keyword); unit != nil {
+		return unit
 	}
 	for _, axis := range n.children {
-		if unit == nil && axis.keyword == "AXIS" {
-			unit = axis.child("UNIT", "LENGTHUNIT")
+		if unit := axis.child("UNIT", keyword); unit != nil && axis.keyword == "AXIS" {
+			return unit
 		}
 	}
-	if unit == nil {
-		return 1
-	}
-	return unit.number()
+	return nil
 }
 
 // parameters are the numbers of a projection by the letters of their names:
