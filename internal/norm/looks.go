@@ -12,7 +12,8 @@ const (
 	departs           = 3.0  // spreads from which a cell departs
 	killedBrown       = 0.40 // ln units that the brown end of killed ground lies above the norm at least
 	killedGreen       = 0.08 // the same of its green end
-	killedGreenAlone  = 0.26 // and where no near infrared shows the open ground
+	killedGreenAlone  = 0.28 // and where no near infrared shows the open ground
+	killedBrownAlone  = 0.55 // the brown end there
 	killedSpeck       = 0.05 // the same of its green contrast
 	killedOpen        = 0.15 // the same of its contrast in the near infrared
 	darker            = 0.25 // ln units below the norm's brightness: water shows
@@ -156,11 +157,11 @@ func (w *work) findKilled() {
 		if w.pool.cells[at] == 0 {
 			continue
 		}
-		green, open := killedGreenAlone, true
+		brown, green, open := killedBrownAlone, killedGreenAlone, true
 		if w.below.open != nil {
-			green, open = killedGreen, w.away(w.below.open, at) >= killedOpen
+			brown, green, open = killedBrown, killedGreen, w.away(w.below.open, at) >= killedOpen
 		}
-		killed[at] = open && w.away(w.below.brown, at) >= killedBrown && w.away(w.below.green, at) >= green && w.away(w.below.speck, at) >= killedSpeck
+		killed[at] = open && w.away(w.below.brown, at) >= brown && w.away(w.below.green, at) >= green && w.away(w.below.speck, at) >= killedSpeck
 	}
 	for i, ok := range w.look {
 		w.out.Killed[i] = ok && killed[w.pool.of(i)]

@@ -22,14 +22,18 @@ func (w *work) doubts(f *Finding) []doubt.Doubt {
 		}
 	}
 	if looked > 0 && float64(found) > 0.4*float64(looked) {
-		ds = append(ds, doubt.Doubt{About: "suspects", Weight: 0.9,
+		ds = append(ds, doubt.Doubt{
+			About: "suspects", Weight: 0.9,
 			Says:   "Suspects cover more than two fifths of the ground that was looked at; something wider than patches may be wrong.",
-			Settle: "Walk ground inside and outside the suspects."})
+			Settle: "Walk ground inside and outside the suspects.",
+		})
 	}
 	if faint > 0 {
-		ds = append(ds, doubt.Doubt{About: "faint suspects", Weight: 0.3,
+		ds = append(ds, doubt.Doubt{
+			About: "faint suspects", Weight: 0.3,
 			Says:   fmt.Sprintf("%s faint, near the limit of what this picture shows.", isAre(faint, "suspect")),
-			Settle: "Walk them before counting on them."})
+			Settle: "Walk them before counting on them.",
+		})
 	}
 	return ds
 }

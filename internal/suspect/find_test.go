@@ -34,8 +34,10 @@ func newPlot(cols, rows, side int) *plot {
 	for k := range across * ((rows + side - 1) / side) {
 		p.l.Checks = append(p.l.Checks, structure.Check{ID: fmt.Sprint(k + 1)})
 	}
-	p.d = norm.Departure{Spreads: make([]float32, n), Share: make([]float32, n), Toward: make([]uint8, n),
-		Looks: []norm.Look{norm.NoLook, norm.Browned, norm.Lush}, Killed: make([]bool, n), Evidence: make([]float32, n)}
+	p.d = norm.Departure{
+		Spreads: make([]float32, n), Share: make([]float32, n), Toward: make([]uint8, n),
+		Looks: []norm.Look{norm.NoLook, norm.Browned, norm.Lush}, Killed: make([]bool, n), Evidence: make([]float32, n),
+	}
 	for i := range n {
 		p.d.Evidence[i] = -12
 		p.l.Check[i] = int32(i/cols/side*across + i%cols/side)

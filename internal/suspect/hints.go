@@ -102,14 +102,18 @@ func escapeCauses() []cause {
 				{func(v view) bool { return v.ragged > 1.3 && !v.strip() }, "a ragged outline"},
 				{func(v view) bool { return v.many }, "several patches, as weeds grow from a seed bank"},
 			},
-			against: []reading{strip, soon,
-				{func(v view) bool { return v.Share >= 0.6 }, "little living green between the brown"}},
+			against: []reading{
+				strip, soon,
+				{func(v view) bool { return v.Share >= 0.6 }, "little living green between the brown"},
+			},
 			lookFor: "weeds standing above the rice with burnt leaves and new green growth at the base",
 		},
 		{
 			name: "a strip missed between passes", look: norm.Browned, needs: view.strip,
-			speaks: []reading{strip,
-				{func(v view) bool { return v.levee < 0.3 && v.border < 0.3 }, "away from levees and edges"}},
+			speaks: []reading{
+				strip,
+				{func(v view) bool { return v.levee < 0.3 && v.border < 0.3 }, "away from levees and edges"},
+			},
 			against: []reading{{func(v view) bool { return v.track > 0.5 }, "beside wheel tracks"}},
 			lookFor: "dead weeds right beside the strip and living ones in it, and where the strip starts and stops",
 		},
@@ -137,14 +141,17 @@ func escapeCauses() []cause {
 			needs: func(v view) bool { return v.killed > 0.2 || v.Share >= 0.6 },
 			speaks: []reading{
 				{func(v view) bool { return v.killed > 0.2 }, "lies beside killed ground"},
-				{func(v view) bool { return v.Share >= 0.6 }, "little living green between the brown"}, soon},
+				{func(v view) bool { return v.Share >= 0.6 }, "little living green between the brown"},
+				soon,
+			},
 			against: []reading{{func(v view) bool { return v.Share < 0.35 }, "much living green between the brown"}},
 			lookFor: "stems that pull out limp and show no green when split",
 		},
 		{
 			name: "grass standing above the rice", look: norm.Lush,
 			speaks: []reading{
-				{func(v view) bool { return v.ragged > 1.3 && !v.strip() }, "greener than the crop, with a ragged outline"}},
+				{func(v view) bool { return v.ragged > 1.3 && !v.strip() }, "greener than the crop, with a ragged outline"},
+			},
 			against: []reading{strip},
 			lookFor: "a lighter green, coarser grass above the rice, with a flat sheath",
 		},

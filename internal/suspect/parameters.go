@@ -15,6 +15,7 @@ type Parameters struct {
 	High float64 // evidence that a patch reaches somewhere
 
 	LeastM2    float64 // m2, the smallest patch
+	LeastMass  float64 // m2 times evidence above Low: a faint patch must be larger to be told from chance
 	JoinM      float64 // m, gaps in a patch up to which its parts are one suspect
 	NarrowM    float64 // m, limbs narrower than this are taken off; 0 leaves them
 	FaintBelow float64 // mean evidence below which a suspect is faint
@@ -35,6 +36,7 @@ func Defaults() Parameters {
 		Low:        -1.5,
 		High:       2.5,
 		LeastM2:    40,
+		LeastMass:  150,
 		JoinM:      2,
 		NarrowM:    1,
 		FaintBelow: 1.2,

@@ -1,6 +1,8 @@
 package suspect
 
 import (
+	"slices"
+
 	"bittern/internal/norm"
 	"bittern/internal/stat"
 )
@@ -10,7 +12,19 @@ import (
 func (w *work) patches() [][]int32 {
 	in := w.browned()
 	w.addLush(in)
-	return w.gather(in)
+	return slices.DeleteFunc(w.gather(in), w.slight)
+}
+
+// slight says whether a browned patch is too small for how faint it is.
+func (w *work) slight(patch []int32) bool {
+	mass := 0.0
+	for _, i := range patch {
+		if w.d.Looks[w.d.Toward[i]] != norm.Browned {
+			return false
+		}
+		mass += float64(w.d.Evidence[i]) - w.p.Low
+	}
+	return mass*w.s.Grid.CellM*w.s.Grid.CellM < w.p.LeastMass
 }
 
 // browned marks the browned ground: hysteresis on the evidence, limbs off.

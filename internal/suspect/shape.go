@@ -97,8 +97,7 @@ func (w *work) bareRound(b box, in []bool, local stat.Size) float64 {
 			return
 		}
 		n++
-		switch w.d.Looks[w.d.Toward[i]] {
-		case norm.Thinned, norm.Yellowed, norm.Drowned:
+		if l := w.d.Looks[w.d.Toward[i]]; l == norm.Thinned || l == norm.Yellowed || l == norm.Drowned {
 			bare++
 		}
 	})

@@ -82,10 +82,6 @@ func scoreDay(ctx context.Context, d *day, o options) (line, error) {
 		return line{}, err
 	}
 	out := line{row: d.row, acres: d.acres, result: judge(d, f), otsu: otsu(d)}
-	if os.Getenv("DUMP") != "" {
-		dumpDay(os.Getenv("DUMP"), d, l, dep)
-		return line{row: d.row}, nil
-	}
 	out.rule, out.at = bestRule(d)
 	if o.draw != "" {
 		if err := draw(o.draw, d, l, dep, f); err != nil {
