@@ -19,8 +19,8 @@ type conic struct {
 	rho0 float64 // m, radius of the origin
 }
 
-// A coneShape is what defines a cone: degrees, and the scale that Lambert's form
-// with one parallel has on it.
+// A coneShape is what defines a cone: degrees, and the scale that Lambert's has
+// on its parallels.
 type coneShape struct {
 	lon0, lat0 float64
 	lat1, lat2 float64

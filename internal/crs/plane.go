@@ -13,7 +13,7 @@ const (
 	transverseMercator
 	lambert1        // Lambert Conformal Conic with one standard parallel and a scale
 	lambert2        // with two
-	lambertMichigan // with two, on an ellipsoid that is scaled
+	lambertMichigan // with two, on an ellipsoid that is scaled, which scales the cone alike
 	albers
 	polarA   // Polar Stereographic with a scale at the pole
 	polarB   // with a standard parallel
@@ -71,8 +71,7 @@ func newPlane(el ellipsoid, m method, s shape) plane {
 	case lambert2:
 		return newLambert(el, coneShape{s.lon0, s.lat0, s.lat1, s.lat2, 1, s.fe, s.fn})
 	case lambertMichigan:
-		el.a *= s.k0
-		return newLambert(el, coneShape{s.lon0, s.lat0, s.lat1, s.lat2, 1, s.fe, s.fn})
+		return newLambert(el, coneShape{s.lon0, s.lat0, s.lat1, s.lat2, s.k0, s.fe, s.fn})
 	case albers:
 		return newAlbers(el, coneShape{s.lon0, s.lat0, s.lat1, s.lat2, 1, s.fe, s.fn})
 	case polarA, polarB:

@@ -108,12 +108,16 @@ func TestProjectionsReproducePublishedExamples(t *testing.T) {
 			120, -75, 7255380.79, 7053389.56, 0.006,
 		},
 		{
-			"IOGP 373-7-2, Mercator (variant A), Makassar", ellipsoid{6377397.155, 299.15281}, mercatorA,
+			"IOGP 373-7-2, Mercator (variant A), Makassar",
+			ellipsoid{6377397.155, 299.15281},
+			mercatorA,
 			shape{lon0: 110, k0: 0.997, fe: 3900000, fn: 900000},
 			120, -3, 5009726.58, 569150.82, 0.006,
 		},
 		{
-			"IOGP 373-7-2, Mercator (variant B), Caspian Sea", ellipsoid{6378245, 298.3}, mercatorB,
+			"IOGP 373-7-2, Mercator (variant B), Caspian Sea",
+			ellipsoid{6378245, 298.3},
+			mercatorB,
 			shape{lon0: 51, lat1: 42},
 			53, 53, 165704.29, 5171848.07, 0.006,
 		},
