@@ -59,14 +59,14 @@ func judge(d *day, f *suspect.Finding) result {
 	in := make([]bool, len(d.Summary.Inside))
 	r := result{suspects: len(f.Suspects)}
 	for _, s := range f.Suspects {
-		real := 0
+		weeds := 0
 		for _, i := range s.Cells {
 			in[i] = true
 			if d.Truth.Acting(int(i)) || d.Truth.Light(int(i)) {
-				real++
+				weeds++
 			}
 		}
-		if 4*real < len(s.Cells) {
+		if 4*weeds < len(s.Cells) {
 			r.wrong++
 		}
 		if s.Severity == suspect.Faint {
