@@ -8,13 +8,17 @@ import (
 )
 
 const (
-	sampleChunks = 6    // chunks read before the pass to place the histogram
-	sampleStep   = 37   // of their pixels every so manieth is looked at
-	sampleEnough = 2000 // pixels; when the first chunks hold fewer, more are read
+	sampleSpots  = 7    // places looked at before the pass to place the histogram
+	sampleSide   = 4    // cells, the side of one: small, so that it lies in few blocks of any file
+	sampleStep   = 3    // of its pixels every so manieth is taken
+	sampleEnough = 2000 // pixels; when the first places hold fewer, more are looked at
+	sampleMost   = 200  // places at most
 )
 
-// chooseRange places the histogram: bin 0 begins 0.7 ln units below the
-// median of the ratio in a few chunks spread over the field.
+// chooseRange places the histogram: bin 0 begins 0.7 ln units below the median
+// of the ratio at a few places spread over the field. Places are chosen on the
+// ground and pixels by their place in the picture, so that how a file is cut
+// into blocks changes nothing.
 func (p *pass) chooseRange(ctx context.Context) error {
 	if p.over == "" {
 		return nil
@@ -22,25 +26,58 @@ func (p *pass) chooseRange(ctx context.Context) error {
 	jobs := slices.DeleteFunc(slices.Clone(p.jobs), func(j job) bool { return p.pictures[j.picture].layout.ratio == nil })
 	readers := make([]reader, len(p.pictures))
 	var logs []float64
-	for k, i := range spread(len(jobs)) {
-		if k >= sampleChunks && len(logs) >= sampleEnough {
+	for k, spot := range p.spots() {
+		if k >= sampleSpots && len(logs) >= sampleEnough {
 			break
 		}
-		if err := ctx.Err(); err != nil {
-			return err
+		for _, j := range jobs {
+			if !j.over.meets(spot) {
+				continue
+			}
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if readers[j.picture] == nil {
+				readers[j.picture] = p.pictures[j.picture].open()
+			}
+			px, err := readers[j.picture].read(j.chunk)
+			if err != nil {
+				return err
+			}
+			logs = append(logs, p.sample(j, px, spot)...)
 		}
-		j := jobs[i]
-		if readers[j.picture] == nil {
-			readers[j.picture] = p.pictures[j.picture].open()
-		}
-		px, err := readers[j.picture].read(j.chunk)
-		if err != nil {
-			return err
-		}
-		logs = append(logs, p.sample(j, px)...)
 	}
 	p.setLow(median(logs))
 	return nil
+}
+
+// spots are small squares of cells inside the field, those first that lie
+// furthest apart.
+func (p *pass) spots() []rect {
+	g := p.sum.Grid
+	inside := 0
+	for _, in := range p.sum.Inside {
+		if in {
+			inside++
+		}
+	}
+	order := spread(inside, sampleMost)
+	place := make(map[int]int, len(order)) // which inside cell -> where in order
+	for k, n := range order {
+		place[n] = k
+	}
+	out := make([]rect, len(order))
+	n := 0
+	for i, in := range p.sum.Inside {
+		if !in {
+			continue
+		}
+		if k, wanted := place[n]; wanted {
+			out[k] = rect{i%g.Cols - sampleSide/2, i/g.Cols - sampleSide/2, sampleSide, sampleSide}.clip(g)
+		}
+		n++
+	}
+	return out
 }
 
 // setLow fixes the histogram for a median of the ratio, on a whole twentieth.
@@ -55,15 +92,15 @@ func (p *pass) setLow(median float64) {
 	}
 }
 
-// spread is the numbers below n, those first that lie furthest apart: by
-// their bits in reverse.
-func spread(n int) []int {
-	order := make([]int, 0, n)
+// spread is up to most of the numbers below n, those first that lie furthest
+// apart: by their bits in reverse.
+func spread(n, most int) []int {
+	order := make([]int, 0, min(n, most))
 	top := 1
 	for top < n {
 		top *= 2
 	}
-	for i := range top {
+	for i := 0; i < top && len(order) < most; i++ {
 		r := 0
 		for bit := 1; bit < top; bit *= 2 {
 			r *= 2
@@ -71,15 +108,16 @@ func spread(n int) []int {
 				r++
 			}
 		}
-		if k := r; k < n {
-			order = append(order, k)
+		if r < n {
+			order = append(order, r)
 		}
 	}
 	return order
 }
 
-// sample is the logarithms of some pixels of a job that lie inside.
-func (p *pass) sample(j job, px pixels) (logs []float64) {
+// sample is the logarithms of some pixels of a job that lie inside, and in a
+// square of cells.
+func (p *pass) sample(j job, px pixels, square rect) (logs []float64) {
 	if px.data == nil {
 		return nil
 	}
@@ -96,9 +134,10 @@ func (p *pass) sample(j job, px pixels) (logs []float64) {
 		from := 0
 		for _, r := range runs {
 			cell := base + r.cell
-			if r.cell >= 0 && p.sum.Inside[g.Index(j.over.col+cell%j.over.cols, j.over.row+cell/j.over.cols)] {
+			col, down := j.over.col+cell%j.over.cols, j.over.row+cell/j.over.cols
+			if r.cell >= 0 && square.has(col, down) && p.sum.Inside[g.Index(col, down)] {
 				for c := from; c < r.end; c++ {
-					if (row*j.win.Cols+c)%sampleStep != 0 || !l.has(line[c*size:]) {
+					if (j.win.Row+row+j.win.Col+c)%sampleStep != 0 || !l.has(line[c*size:]) {
 						continue
 					}
 					if v, ok := l.ratio.log(l, line[c*size:]); ok {

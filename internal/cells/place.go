@@ -23,6 +23,16 @@ func (r rect) clip(g grid.Grid) rect {
 	return rect{c0, r0, c1 - c0, r1 - r0}
 }
 
+// meets tells whether r and s share a cell.
+func (r rect) meets(s rect) bool {
+	return r.col < s.col+s.cols && s.col < r.col+r.cols && r.row < s.row+s.rows && s.row < r.row+r.rows
+}
+
+// has tells whether cell (col, row) lies in r.
+func (r rect) has(col, row int) bool {
+	return col >= r.col && row >= r.row && col < r.col+r.cols && row < r.row+r.rows
+}
+
 // A placer says which cells the pixels of a picture lie in.
 type placer interface {
 	// over is the rectangle of cells, on the grid or not, that the pixels of
