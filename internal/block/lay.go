@@ -142,7 +142,7 @@ func (p *Planner) cost(out *Plan) {
 
 // loads is the number of tankfuls for so many acres; 0 where it is not known.
 //
-// Source: REFERENCES T8.8, loads = ceil(acres * gallons per acre / tank).
+// Source: docs/references.md T8.8, loads = ceil(acres * gallons per acre / tank).
 func loads(acres, gallonsPerAcre, tank float64) int {
 	if gallonsPerAcre <= 0 || tank <= 0 {
 		return 0

@@ -46,7 +46,7 @@ func patch(g block.Ground, x, y, wide, high, dollarsPerAcre float64) (cells []in
 	return cells
 }
 
-// plane is the aircraft of TRADE item 7: 70-ft swath, 60-ft lead and trail,
+// plane is the aircraft of docs/references.md W7: 70-ft swath, 60-ft lead and trail,
 // 145 mph, 30-s turn, 5 miles of ferry.
 func plane() block.Applicator {
 	return block.Applicator{
@@ -56,7 +56,7 @@ func plane() block.Applicator {
 }
 
 func TestSquarePatchTakesTheRunsOfTheTradeTable(t *testing.T) {
-	// Source: TRADE item 7, "why a plane can't do 0.2 ac". Its 2-acre and
+	// Source: docs/references.md W7, "why a plane can't do 0.2 ac". Its 2-acre and
 	// larger rows count one swath more or fewer than a square needs when the
 	// first pass is laid along its edge, and are left to the formula below.
 	for _, tc := range []struct {
@@ -101,7 +101,7 @@ func TestSquarePatchTakesTheRunsOfTheTradeTable(t *testing.T) {
 }
 
 func TestLongWayTakesTheTimesOfTheReference(t *testing.T) {
-	// Source: REFERENCES T8.10 (150 acres, 70 ft, 145 mph, 30-s turns), with
+	// Source: docs/references.md T8.10 (150 acres, 70 ft, 145 mph, 30-s turns), with
 	// one more turn, which lines up the first pass.
 	const feet = 0.3048
 	g := field(1700 * feet * 1.6)

@@ -18,7 +18,7 @@ import (
 )
 
 func TestCropLooksLikeRiceToAnIndex(t *testing.T) {
-	// Source of the range: Trans. CSAE 2009 (REFERENCES section 1): optimum
+	// Source of the range: Trans. CSAE 2009 (docs/references.md T1): optimum
 	// NDVI of rice 0.37-0.55 at tillering, 0.76-0.80 at jointing, by an active
 	// canopy sensor; NDVI saturates near 0.82.
 	for _, sensor := range []invent.Sensor{invent.FourBand16, invent.FiveBandFloat} {
@@ -73,7 +73,7 @@ func TestBoundaryHoldsTheAcresAskedFor(t *testing.T) {
 }
 
 func TestLeveesAreSpacedAsInPractice(t *testing.T) {
-	// Source: REFERENCES section 13: spacing 100 to 400 ft, base 6 to 10 ft, 3
+	// Source: docs/references.md R13: spacing 100 to 400 ft, base 6 to 10 ft, 3
 	// to 8 % of the area. Worn and missing stretches bring the share down; the
 	// perimeter levee of a small field brings it up.
 	for seed := range uint64(6) {

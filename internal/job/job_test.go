@@ -17,7 +17,7 @@ import (
 func ptr(v float64) *float64 { return &v }
 
 func TestRatesReproduceTheReference(t *testing.T) {
-	// Source: REFERENCES T8.1.
+	// Source: docs/references.md T8.1.
 	for _, tc := range []struct{ mph, ft, want float64 }{
 		{145, 70, 20.5051}, {140, 65, 18.3838}, {120, 60, 14.5455}, {12, 90, 2.1818}, {20, 30, 1.2121},
 	} {
@@ -25,7 +25,7 @@ func TestRatesReproduceTheReference(t *testing.T) {
 			t.Errorf("%v mph, %v ft: %v acres a minute, want %v", tc.mph, tc.ft, got, tc.want)
 		}
 	}
-	// Source: REFERENCES T8.3.
+	// Source: docs/references.md T8.3.
 	for _, tc := range []struct{ gpa, mph, ft, want float64 }{
 		{3, 145, 70, 61.515}, {5, 145, 70, 102.525}, {10, 140, 65, 183.838},
 	} {
@@ -36,7 +36,7 @@ func TestRatesReproduceTheReference(t *testing.T) {
 }
 
 func TestLoadsReproduceTheReference(t *testing.T) {
-	// Source: REFERENCES T8.8; 32 and 22 fl oz are 1/4 and 11/64 gallon.
+	// Source: docs/references.md T8.8; 32 and 22 fl oz are 1/4 and 11/64 gallon.
 	for _, tc := range []struct {
 		acres, gpa, tank float64
 		want             job.Loads
@@ -64,7 +64,7 @@ func TestLoadsReproduceTheReference(t *testing.T) {
 }
 
 func TestHarvestAndEntryDates(t *testing.T) {
-	// Source: REFERENCES T11.1.
+	// Source: docs/references.md T11.1.
 	if got, err := job.EarliestHarvest("2026-07-10", 28); err != nil || got != "2026-08-07" {
 		t.Errorf("harvest %v, %v; want 2026-08-07", got, err)
 	}
@@ -78,7 +78,7 @@ func TestHarvestAndEntryDates(t *testing.T) {
 }
 
 func TestArcReproducesTheWorkedExample(t *testing.T) {
-	// Source: TRADE item 16: cotton at 20 to 75 degrees, not with wind from 170 to 285.
+	// Source: docs/references.md W16: cotton at 20 to 75 degrees, not with wind from 170 to 285.
 	if got := job.NotFrom(20, 75); got != (job.Arc{170, 285}) {
 		t.Errorf("got %v", got)
 	}
@@ -238,7 +238,7 @@ func TestWhatIsMissingMakesADraft(t *testing.T) {
 }
 
 func TestSeasonLimitIsAddedUp(t *testing.T) {
-	// Source: TRADE item 17: 4 qt used of 8, retreat 5 qt: over by 1.
+	// Source: docs/references.md W17: 4 qt used of 8, retreat 5 qt: over by 1.
 	o := order()
 	o.Mix.Products = o.Mix.Products[:1]
 	o.Mix.Products[0].Rate, o.Mix.Products[0].MaxPerSeason = ptr(5), ptr(8)

@@ -16,7 +16,7 @@ type Loads struct {
 // Balance shares acres out over as few tankfuls as hold them, all alike. It is
 // false where rate or tank is not above zero.
 //
-// Source: REFERENCES T8.8, loads = ceil(acres * rate / tank).
+// Source: docs/references.md T8.8, loads = ceil(acres * rate / tank).
 func Balance(acres, gallonsPerAcre, tankGallons float64) (Loads, bool) {
 	if !(acres > 0) || !(gallonsPerAcre > 0) || !(tankGallons > 0) {
 		return Loads{}, false
@@ -28,12 +28,12 @@ func Balance(acres, gallonsPerAcre, tankGallons float64) (Loads, bool) {
 
 // AcresPerMinute is what a swath covers at a speed.
 //
-// Source: REFERENCES T8.1, mph * swath_ft / 495.
+// Source: docs/references.md T8.1, mph * swath_ft / 495.
 func AcresPerMinute(mph, swathFt float64) float64 { return mph * swathFt / 495 }
 
 // GallonsPerMinute is the flow that a rate needs.
 //
-// Source: REFERENCES T8.3, gallons per acre * mph * swath_ft / 495.
+// Source: docs/references.md T8.3, gallons per acre * mph * swath_ft / 495.
 func GallonsPerMinute(gallonsPerAcre, mph, swathFt float64) float64 {
 	return gallonsPerAcre * AcresPerMinute(mph, swathFt)
 }

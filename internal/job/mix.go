@@ -114,7 +114,7 @@ func (m Mix) DollarsPerAcre() (float64, bool) {
 // REIHours is the longest restricted-entry interval of the mix, which governs
 // it; nil when one product's is not given.
 //
-// Source: 40 CFR 170, the longest REI governs a tank mix (REFERENCES section 11).
+// Source: 40 CFR 170, the longest REI governs a tank mix (docs/references.md R11.REI).
 func (m Mix) REIHours() *float64 {
 	return m.longest(func(p Product) *float64 { return p.REIHours })
 }

@@ -20,7 +20,7 @@ type Sensitive struct {
 
 // MarginDeg is what an arc is widened by on either side.
 //
-// Source: TRADE item 16, a setting.
+// Source: docs/references.md W16, a setting.
 const MarginDeg = 30
 
 // An Arc is a range of wind directions, in degrees from true north, clockwise

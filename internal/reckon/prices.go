@@ -62,7 +62,7 @@ func (p Prices) Avoided(look norm.Look) (unit.DollarsPerAcre, bool) {
 // the cost of an acre of suspect over what treating it would prevent. Above 1
 // it does not pay at all. It is false when nothing would be prevented.
 //
-// Source: TRADE item 8, p* = C / (Y P loss H).
+// Source: docs/references.md W8, p* = C / (Y P loss H).
 func BreakEvenChance(costPerSuspectAcre, avoided unit.DollarsPerAcre) (float64, bool) {
 	if avoided <= 0 {
 		return 0, false

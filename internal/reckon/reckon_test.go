@@ -15,7 +15,7 @@ import (
 
 func ptr(v float64) *float64 { return &v }
 
-// The grower of TRADE item 8: Y 170, P $6, loss 30 %, H 85 %.
+// The grower of docs/references.md W8: Y 170, P $6, loss 30 %, H 85 %.
 func prices() reckon.Prices {
 	return reckon.Prices{
 		CropDollarsPerBushel: ptr(6), YieldBushelsPerAcre: ptr(170), LossPercent: ptr(30), ControlPercent: ptr(85),
@@ -32,9 +32,9 @@ func TestBreakEvenChanceReproducesTheWorkedRows(t *testing.T) {
 		cost        unit.DollarsPerAcre
 		wantPercent float64
 	}{
-		{"TRADE item 8, $44/ac", 44, 17},
-		{"TRADE item 8, $120/ac", 120, 46},
-		{"TRADE item 8, a 0.05-ac patch by plane, 0.27 ac sprayed", 0.27 * 44 / 0.05, 91},
+		{"docs/references.md W8, $44/ac", 44, 17},
+		{"docs/references.md W8, $120/ac", 120, 46},
+		{"docs/references.md W8, a 0.05-ac patch by plane, 0.27 ac sprayed", 0.27 * 44 / 0.05, 91},
 	} {
 		t.Run(tc.source, func(t *testing.T) {
 			got, ok := reckon.BreakEvenChance(tc.cost, avoided)
@@ -49,7 +49,7 @@ func TestBreakEvenChanceReproducesTheWorkedRows(t *testing.T) {
 }
 
 func TestThresholdsReproduceTheReference(t *testing.T) {
-	// Source: REFERENCES T5.5.
+	// Source: docs/references.md T5.5.
 	s := reckon.Stand{Cost: 35, YieldBushelsPerAcre: 180, DollarsPerBushel: 6, Control: 0.9}
 	if got, ok := reckon.LinearThreshold(s, 0.01); !ok || math.Abs(got-3.600823) > 5e-7 {
 		t.Errorf("straight line: %v", got)
@@ -82,7 +82,7 @@ func TestThresholdsReproduceTheReference(t *testing.T) {
 }
 
 func TestYieldLossReproducesTheReference(t *testing.T) {
-	// Source: REFERENCES T5.1, in per cent.
+	// Source: docs/references.md T5.1, in per cent.
 	for _, tc := range []struct{ i, a, d, want float64 }{
 		{2, 80, 5, 8.888889}, {2, 80, 20, 26.666667}, {5, 90, 10, 32.142857}, {0.5, 50, 10, 4.545455},
 	} {
@@ -94,7 +94,7 @@ func TestYieldLossReproducesTheReference(t *testing.T) {
 }
 
 func TestBillsReproduceTheWorkedJob(t *testing.T) {
-	// Source: TRADE item 7: 11.75 acres of patches, plane $12/ac with a minimum
+	// Source: docs/references.md W7: 11.75 acres of patches, plane $12/ac with a minimum
 	// of $360, drone $20/ac and $150, product $32. It prints 17.8 and 12.8
 	// valve-on acres; the second decimal is the one that gives its dollars.
 	plane := block.Charge{PerAcreDollars: ptr(12), MinimumAcres: ptr(30)}
@@ -181,7 +181,7 @@ func find(t *testing.T, r *reckon.Reckoning, id string) reckon.Alternative {
 }
 
 func TestSevenPatchesGoToTheDrone(t *testing.T) {
-	// TRADE item 7: seven patches of 0.15 to 6.5 acres, 11.75 together; the
+	// docs/references.md W7: seven patches of 0.15 to 6.5 acres, 11.75 together; the
 	// drone wins because the plane's minimum binds.
 	c := day(0.15, 0.3, 0.5, 0.8, 1.3, 2.2, 6.5)
 	c.ProductDollarsPerAcre = ptr(32)
@@ -236,7 +236,7 @@ func checkFlips(t *testing.T, r *reckon.Reckoning) {
 }
 
 func TestSmallPatchByPlaneNeedsNineInTen(t *testing.T) {
-	// TRADE item 8: a 0.05-acre patch by plane at $44 an acre: 91 %. On cells
+	// docs/references.md W8: a 0.05-acre patch by plane at $44 an acre: 91 %. On cells
 	// of half a metre the patch is 3 % smaller, and whole steps of a metre make
 	// the run up to 1.5 m of 51 longer.
 	c := day(0.05)

@@ -24,7 +24,7 @@ func (s Stand) needed() (float64, bool) {
 // yield (a share, not per cent). It is false for "never". The straight line
 // must not be carried beyond the densities that it was measured at.
 //
-// Source: REFERENCES T5.5, ET = C / (Y P L H), after Cousens 1987 and Coble and
+// Source: docs/references.md T5.5, ET = C / (Y P L H), after Cousens 1987 and Coble and
 // Mortensen 1990.
 func LinearThreshold(s Stand, lossPerPlant float64) (float64, bool) {
 	f, ok := s.needed()
@@ -36,7 +36,7 @@ func LinearThreshold(s Stand, lossPerPlant float64) (float64, bool) {
 
 // A Hyperbola is a curve of yield loss over weed density that levels off.
 //
-// Source: REFERENCES T5.1, Cousens 1985.
+// Source: docs/references.md T5.1, Cousens 1985.
 type Hyperbola struct {
 	First float64 // I: share of yield that the first plants take, for each plant a square metre
 	Most  float64 // A: share of yield lost to very many plants
@@ -54,7 +54,7 @@ func (h Hyperbola) Loss(density float64) float64 {
 // false where no density justifies control: the loss that would be needed is
 // above the most that weeds can take.
 //
-// Source: REFERENCES T5.5, d = f / (I (1 - f/A)).
+// Source: docs/references.md T5.5, d = f / (I (1 - f/A)).
 func (h Hyperbola) Threshold(s Stand) (float64, bool) {
 	f, ok := s.needed()
 	if !ok || h.First <= 0 || f >= h.Most {
@@ -67,7 +67,7 @@ func (h Hyperbola) Threshold(s Stand) (float64, bool) {
 // call-out, costs as much as the whole field. Below it spots are cheaper. It
 // is false when spots are never cheaper.
 //
-// Source: REFERENCES T5.5, spot against whole.
+// Source: docs/references.md T5.5, spot against whole.
 func SpotAcres(whole unit.Cents, spot unit.DollarsPerAcre, callOut unit.Cents) (unit.Acres, bool) {
 	if spot <= 0 || whole <= callOut {
 		return 0, false

@@ -14,7 +14,7 @@ const (
 // An ink is a colour in print, 0xRRGGBB.
 type ink uint32
 
-// The inks are PAGE.md's, on white paper: print has no ground colour.
+// The inks are the project's, on white paper: print has no ground colour.
 // Everything that one of them says is also said by a shape or a word.
 const (
 	black  ink = 0x1c1b19

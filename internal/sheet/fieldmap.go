@@ -141,7 +141,7 @@ func suspectMap(w *flow, f FieldSheet, c *chart) {
 	c.scaleAndNorth(w, f.Units, f.ConvergenceDeg)
 }
 
-// suspectOutline draws a suspect as VOCABULARY.md says: outlined, dashed when
+// suspectOutline draws a suspect in the project's marks: outlined, dashed when
 // faint; solid when confirmed; grey dots when cleared.
 func suspectOutline(c *chart, s FieldSuspect, rings [][]pt) {
 	switch {

@@ -26,7 +26,7 @@ const (
 	noneEntered = "NONE ENTERED \u2014 not surveyed. Pilot must look."
 	noProducts  = "No products were typed. Write the mix from the label:"
 	labelIsLaw  = "The label is the law. The licensed applicator and the pilot decide whether, when and on which heading to fly. Local rules come first."
-	emergency   = "Emergency: 911. Poison Control 800-222-1222. Chemical spill or fire: CHEMTREC 800-424-9300." // REFERENCES 11: USDA record manual
+	emergency   = "Emergency: 911. Poison Control 800-222-1222. Chemical spill or fire: CHEMTREC 800-424-9300." // docs/references.md R11: USDA record manual
 )
 
 // layJob sets a job sheet on pages: one, unless blocks or lists are too many

@@ -183,7 +183,7 @@ func TestJobSheetHoldsTheOrder(t *testing.T) {
 		"012\u00b0 / 192\u00b0", "096\u00b0 / 276\u00b0", "141\u00b0 / 321\u00b0", "$931", "170\u00b0\u2013285\u00b0",
 		"power line, 28 ft, along the east side (entered 12 June 2026 by A. Farrow)", "SENSITIVE NEIGHBOURS", "wire 28 ft", "entry",
 		"APPLIED", "signature", "cert. no.", "tail no.", "The label is the law.", "Local rules come first.",
-		"800-222-1222", "800-424-9300", // REFERENCES 11: USDA record manual
+		"800-222-1222", "800-424-9300", // docs/references.md R11: USDA record manual
 		"heron7.tif (613031323334)",
 	} {
 		if !strings.Contains(text, want) {
@@ -301,7 +301,7 @@ func TestJobPictureIsSmallEnoughToText(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(data) >= 600_000 { // TRADE 14
+		if len(data) >= 600_000 { // docs/references.md W14
 			t.Errorf("%s: %d bytes", name, len(data))
 		}
 		if conf.Width != 1275 || conf.Height < 1650 || conf.Height > 5*1650 {
@@ -409,7 +409,7 @@ func TestFixedWordsArePlain(t *testing.T) {
 			}
 		}
 	}
-	for _, word := range []string{"error", "invalid", "raster", "layer", "crs", "polygon", "upload", "epsg", "!", "barnyard"} { // PAGE.md, Voice
+	for _, word := range []string{"error", "invalid", "raster", "layer", "crs", "polygon", "upload", "epsg", "!", "barnyard"} { // words that a sheet never says
 		if strings.Contains(all.String(), word) {
 			t.Errorf("a sheet says %q", word)
 		}
@@ -417,7 +417,7 @@ func TestFixedWordsArePlain(t *testing.T) {
 }
 
 func TestFiguresReadAsTheTradeWritesThem(t *testing.T) {
-	// PAGE.md, Voice: a tenth from one acre up, a hundredth below, no cents above $100.
+	// The voice of a sheet: a tenth from one acre up, a hundredth below, no cents above $100.
 	for _, row := range []struct{ got, want string }{
 		{sheet.Areas(sheet.US, 4.349), "4.3 acres"},
 		{sheet.Areas(sheet.US, 0.0499), "0.05 acre"},

@@ -19,7 +19,7 @@ import (
 
 func ptr(v float64) *float64 { return &v }
 
-// The three files below are the examples of DAY.md, word for word.
+// The three files below are the agreed examples of typed files, word for word.
 const (
 	pricesText = `crop_dollars_per_bushel = 6.00
 yield_bushels_per_acre = 170
