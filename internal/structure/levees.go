@@ -181,6 +181,8 @@ const (
 	alongLongM     = 120.0 // or this long, and of one material:
 	bankBright     = 0.07  // ln(green), a bank is so much brighter than the crop beside it,
 	apartStrength  = 3.3   // or, when straight, stands out so strongly
+	apartRise      = 6.0   // spreads, or rises so much over its flanks,
+	acrossStrength = 2.4   // or so strongly from one side of the field to the other
 	lostStrength   = 2.9   // spreads, of a line that is lost in a check where no tracks tell the drill's heading
 	shortM         = 40.0  // a line that is shorter, though it comes to the perimeter,
 	shortStrength  = 2.2   // must be so strong
@@ -193,7 +195,7 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 	kept := make([]bool, len(ts))
 	fair := make([]bool, len(ts))
 	for i, t := range ts {
-		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t)
+		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t, depth)
 		length := pathLength(t.pts) * f.coarseCell()
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
 		kept[i] = fair[i] && (reaches && (length >= shortM || t.strength >= shortStrength) || length >= leveeLongM && t.strength >= leveeStrength)
@@ -253,13 +255,13 @@ func (f *finder) across(t trace, q float64) profile {
 // drill: a strip of thin or pale stand, a missed pass, a pair of wheel tracks. It
 // is straight; and it is either of crop and wet soil, no brighter than the ground
 // beside it, as a bank's dry earth and dry grass are, or it runs with the tracks.
-func (f *finder) isStrip(t trace) bool {
+func (f *finder) isStrip(t trace, depth []float32) bool {
 	a, b := t.pts[0], t.pts[len(t.pts)-1]
 	length := pathLength(t.pts)
 	if a.Distance(b) < alongStraight*length {
 		return false
 	}
-	if t.strength < apartStrength && f.brighter(t) < bankBright {
+	if !f.standsOut(t, depth) && f.brighter(t) < bankBright {
 		return true
 	}
 	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
@@ -269,6 +271,14 @@ func (f *finder) isStrip(t trace) bool {
 	quartile := f.across(t, 0.25)
 	_, _, rise := quartile.extent()
 	return length*f.coarseCell() < alongLongM || rise < alongRise
+}
+
+// standsOut says that a trace is too strong for a strip of thin stand.
+func (f *finder) standsOut(t trace, depth []float32) bool {
+	p := f.across(t, 0.5)
+	_, _, rise := p.extent()
+	through := f.farDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
+	return t.strength >= apartStrength || rise >= apartRise || through && t.strength >= acrossStrength
 }
 
 // brighter is how much the ln(green) of a trace's middle stands above that of
@@ -297,10 +307,16 @@ func (f *finder) brighter(t trace) float64 {
 
 // endDepth is how far the nearer end lies from the boundary, in metres.
 func (f *finder) endDepth(t trace, depth []float32) float64 {
-	at := func(p geo.Point) float64 {
-		return float64(depth[int(p.Y+0.5)*f.coarse.size.Cols+int(p.X+0.5)]) * f.coarseCell()
-	}
-	return min(at(t.pts[0]), at(t.pts[len(t.pts)-1]))
+	return min(f.depthAt(t.pts[0], depth), f.depthAt(t.pts[len(t.pts)-1], depth))
+}
+
+// farDepth is how far the farther end lies from it.
+func (f *finder) farDepth(t trace, depth []float32) float64 {
+	return max(f.depthAt(t.pts[0], depth), f.depthAt(t.pts[len(t.pts)-1], depth))
+}
+
+func (f *finder) depthAt(p geo.Point, depth []float32) float64 {
+	return float64(depth[int(p.Y+0.5)*f.coarse.size.Cols+int(p.X+0.5)]) * f.coarseCell()
 }
 
 // hugsEdge says that most of a trace runs along the perimeter.
