@@ -3,9 +3,9 @@ package crs
 import (
 	"cmp"
 	"fmt"
-	"iter"
 	"math"
 	"slices"
+	"strings"
 )
 
 //go:generate go run ../tools/crstable codes_table.go
@@ -120,33 +120,33 @@ func Codes() []Code {
 // Registry names the edition of the registry that the codes are from.
 func Registry() string { return registry }
 
-// withCode is the offered system that has these parameters, if one has.
+// withCode is the offered system that has these parameters, if one has: the one
+// on the datum by its bare name before those on its realisations.
 func (p parameters) withCode(m method, s shape) (CRS, bool) {
-	for row := range p.candidates() {
-		c, _ := findConversion(row.conversion)
+	var alike []int // codes of conversions
+	for i := range conversions {
+		c := &conversions[i]
 		if c.method == m && (c.shape.near(s) || c.shape.swapped().near(s)) {
+			alike = append(alike, c.code)
+		}
+	}
+	var best *projectedRow
+	for i := range projecteds {
+		row := &projecteds[i]
+		if !slices.Contains(alike, row.conversion) || row.unitM != p.unitM || datums[row.datum].name != datums[p.datum].name {
+			continue
+		}
+		if strings.HasPrefix(row.name, datums[p.datum].name+" / ") {
 			return row.crs(), true
 		}
-	}
-	return CRS{}, false
-}
-
-// candidates are the rows of the table in p's unit on p's datum: first those on
-// the datum by its bare name, then on its realisations.
-func (p parameters) candidates() iter.Seq[*projectedRow] {
-	bare := datums[p.datum].name + " / "
-	return func(yield func(*projectedRow) bool) {
-		for _, realised := range []bool{false, true} {
-			for i := range projecteds {
-				row := &projecteds[i]
-				isBare := len(row.name) > len(bare) && row.name[:len(bare)] == bare
-				fits := isBare != realised && datums[row.datum].name == datums[p.datum].name && row.unitM == p.unitM
-				if fits && !yield(row) {
-					return
-				}
-			}
+		if best == nil {
+			best = row
 		}
 	}
+	if best == nil {
+		return CRS{}, false
+	}
+	return best.crs(), true
 }
 
 // swapped is s with its parallels in the other order, which makes the same cone.

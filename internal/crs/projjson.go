@@ -22,26 +22,28 @@ func ParsePROJJSON(s string) (CRS, error) {
 
 // A jsonObject is any object of PROJJSON, with the members that are used.
 type jsonObject struct {
-	Type             string        `json:"type"`
-	Name             string        `json:"name"`
-	BaseCRS          *jsonObject   `json:"base_crs"`
-	SourceCRS        *jsonObject   `json:"source_crs"`
-	Components       []jsonObject  `json:"components"`
-	Datum            *jsonObject   `json:"datum"`
-	DatumEnsemble    *jsonObject   `json:"datum_ensemble"`
-	Ellipsoid        *jsonObject   `json:"ellipsoid"`
-	PrimeMeridian    *jsonObject   `json:"prime_meridian"`
-	Conversion       *jsonObject   `json:"conversion"`
-	Method           *jsonObject   `json:"method"`
-	Parameters       []jsonObject  `json:"parameters"`
-	CoordinateSystem *jsonObject   `json:"coordinate_system"`
-	Subtype          string        `json:"subtype"`
-	Axes             []jsonObject  `json:"axis"`
-	SemiMajorAxis    *jsonQuantity `json:"semi_major_axis"`
-	Longitude        *jsonQuantity `json:"longitude"`
-	Value            *jsonQuantity `json:"value"`
-	Unit             *jsonUnit     `json:"unit"`
-	ID               *jsonID       `json:"id"`
+	Type              string        `json:"type"`
+	Name              string        `json:"name"`
+	BaseCRS           *jsonObject   `json:"base_crs"`
+	SourceCRS         *jsonObject   `json:"source_crs"`
+	Components        []jsonObject  `json:"components"`
+	Datum             *jsonObject   `json:"datum"`
+	DatumEnsemble     *jsonObject   `json:"datum_ensemble"`
+	Ellipsoid         *jsonObject   `json:"ellipsoid"`
+	PrimeMeridian     *jsonObject   `json:"prime_meridian"`
+	Conversion        *jsonObject   `json:"conversion"`
+	Method            *jsonObject   `json:"method"`
+	Parameters        []jsonObject  `json:"parameters"`
+	CoordinateSystem  *jsonObject   `json:"coordinate_system"`
+	Subtype           string        `json:"subtype"`
+	Axes              []jsonObject  `json:"axis"`
+	SemiMajorAxis     *jsonQuantity `json:"semi_major_axis"`
+	InverseFlattening *jsonQuantity `json:"inverse_flattening"`
+	SemiMinorAxis     *jsonQuantity `json:"semi_minor_axis"`
+	Longitude         *jsonQuantity `json:"longitude"`
+	Value             *jsonQuantity `json:"value"`
+	Unit              *jsonUnit     `json:"unit"`
+	ID                *jsonID       `json:"id"`
 }
 
 // A jsonID is the code of an object in a registry.
@@ -118,7 +120,7 @@ func (o *jsonObject) node(keyword string) *wktNode {
 		keyword = o.Type
 	}
 	n := &wktNode{keyword: keyword, values: []string{o.Name}}
-	for _, q := range []*jsonQuantity{o.SemiMajorAxis, o.Longitude, o.Value} {
+	for _, q := range []*jsonQuantity{o.SemiMajorAxis, o.inverseFlattening(), o.Longitude, o.Value} {
 		if q != nil {
 			n.values = append(n.values, strconv.FormatFloat(q.value, 'g', -1, 64))
 			n.add(q.unit.node())
@@ -157,6 +159,15 @@ func (o *jsonObject) node(keyword string) *wktNode {
 	n.add(o.Unit.node())
 	n.add(o.ID.node())
 	return n
+}
+
+// inverseFlattening is given, or follows from both axes.
+func (o *jsonObject) inverseFlattening() *jsonQuantity {
+	if o.SemiMajorAxis != nil && o.SemiMinorAxis != nil {
+		a, b := o.SemiMajorAxis.value, o.SemiMinorAxis.value
+		return &jsonQuantity{value: a / (a - b)}
+	}
+	return o.InverseFlattening
 }
 
 // primeMeridian is the datum's, which in well-known text is its sibling.

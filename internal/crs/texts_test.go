@@ -2,10 +2,11 @@ package crs_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"os/exec"
-	"strconv"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -13,22 +14,19 @@ import (
 	"bittern/internal/oracle"
 )
 
-// A written text is one way in which GDAL writes a code.
+// A written text is one way in which GDAL writes a system.
 type written struct {
-	code          int
+	system        string  // EPSG:26915
 	lon, lat      float64 // a position in its area of use, on its own datum
+	x, y          float64 // where PROJ projects it
 	flavour, text string
 }
 
-// everyText asks GDAL for the texts of the codes; bare ones name no code.
-func everyText(t *testing.T, codes []crs.Code, args ...string) []written {
+// everyText asks GDAL for the texts of systems; bare ones name no code.
+func everyText(t *testing.T, systems []string, args ...string) []written {
 	t.Helper()
-	var in strings.Builder
-	for _, c := range codes {
-		fmt.Fprintln(&in, c.EPSG)
-	}
 	cmd := exec.CommandContext(t.Context(), oracle.Python(t, "osgeo"), append([]string{"testdata/texts.py"}, args...)...)
-	cmd.Stdin = strings.NewReader(in.String())
+	cmd.Stdin = strings.NewReader(strings.Join(systems, "\n"))
 	var stderr bytes.Buffer
 	cmd.Stderr = &stderr
 	out, err := cmd.Output()
@@ -37,27 +35,24 @@ func everyText(t *testing.T, codes []crs.Code, args ...string) []written {
 	}
 	var texts []written
 	for line := range strings.Lines(string(out)) {
-		f := strings.SplitN(strings.TrimSpace(line), "\t", 5)
-		code, err := strconv.Atoi(f[0])
-		if err != nil || len(f) != 5 {
-			t.Fatalf("%.100q: %v", line, err)
+		f := strings.SplitN(strings.TrimSpace(line), "\t", 7)
+		if len(f) != 7 {
+			t.Fatalf("%.100q", line)
 		}
-		if !strings.HasPrefix(f[4], "none: ") {
-			texts = append(texts, written{code, number(t, f[1]), number(t, f[2]), f[3], f[4]})
-		}
+		texts = append(texts, written{f[0], number(t, f[1]), number(t, f[2]), number(t, f[3]), number(t, f[4]), f[5], f[6]})
 	}
 	return texts
 }
 
-// some is every n-th code, or fewer when tests are to be short.
-func some(n int) []crs.Code {
+// some is every n-th code that is offered, or fewer when tests are to be short.
+func some(n int) []string {
 	if testing.Short() {
 		n *= 20
 	}
-	var out []crs.Code
+	var out []string
 	for i, c := range crs.Codes() {
 		if i%n == 0 {
-			out = append(out, c)
+			out = append(out, fmt.Sprintf("EPSG:%d", c.EPSG))
 		}
 	}
 	return out
@@ -69,42 +64,80 @@ func TestTextsWithCodesAreReadAsThem(t *testing.T) {
 		if w.flavour == "WKT1_ESRI" {
 			continue // it has no codes
 		}
-		want, err := crs.FromEPSG(w.code)
+		want, err := crs.Parse(w.system)
 		if err != nil {
 			t.Fatal(err)
 		}
 		got, err := crs.Parse(w.text)
 		// A height in a system of longitude and latitude is told apart by nothing.
 		if err != nil || got != want && !(got.UnitM() == 0 && got.Name() == want.Name()) {
-			t.Errorf("EPSG:%d as %s is read as EPSG:%d %s, %v", w.code, w.flavour, got.EPSG(), got.Name(), err)
+			t.Errorf("%s as %s is read as EPSG:%d %s, %v", w.system, w.flavour, got.EPSG(), got.Name(), err)
 		}
 	}
 	t.Logf("%d texts", len(texts))
+}
+
+// distance is how far from PROJ the text's system projects the position, m.
+func (w written) distance(c crs.CRS) (float64, error) {
+	x, y, err := c.OwnDatum().Forward(w.lon, w.lat)
+	unitM := c.UnitM()
+	if unitM == 0 {
+		unitM = 111320 // a degree of latitude
+	}
+	return unitM * math.Hypot(x-w.x, y-w.y), err
 }
 
 func TestTextsWithoutCodesGiveTheSamePositions(t *testing.T) {
 	texts := everyText(t, some(1), "bare")
 	far, coded := 0.0, 0
 	for _, w := range texts {
-		want, err := crs.FromEPSG(w.code)
+		c, err := crs.Parse(w.text)
 		if err != nil {
-			t.Fatal(err)
-		}
-		got, err := crs.Parse(w.text)
-		if err != nil {
-			t.Errorf("EPSG:%d as %s: %v", w.code, w.flavour, err)
+			t.Errorf("%s as %s: %v", w.system, w.flavour, err)
 			continue
 		}
-		x, y, err := want.OwnDatum().Forward(w.lon, w.lat)
-		x2, y2, err2 := got.OwnDatum().Forward(w.lon, w.lat)
-		d := math.Hypot(x2-x, y2-y) * math.Max(1, want.UnitM())
-		if err != nil || err2 != nil || !(d < 0.002) || got.UnitM() != want.UnitM() {
-			t.Errorf("EPSG:%d as %s lies %g m away (%v, %v), as %s", w.code, w.flavour, d, err, err2, got.Name())
+		d, err := w.distance(c)
+		if err != nil || !(d < 1e-3) {
+			t.Errorf("%s as %s lies %g m away, as %s: %v", w.system, w.flavour, d, c.Name(), err)
 		}
 		far = math.Max(far, d)
-		if got.EPSG() != 0 {
+		if c.EPSG() != 0 {
 			coded++
 		}
 	}
-	t.Logf("%d texts: positions %.2g m apart at worst; %d of them were found in the table", len(texts), far, coded)
+	t.Logf("%d texts: %.2g m from PROJ at worst; %d of them were found in the table", len(texts), far, coded)
 }
+
+// The registry is not the only one: these are systems that PROJ knows from
+// Esri's, with other parameters and other words.
+func TestTextsOfOtherSystemsAreReadOrRefused(t *testing.T) {
+	var systems []string
+	step := 7
+	if testing.Short() {
+		step = 61
+	}
+	for code := 102001; code <= 103000; code += step {
+		systems = append(systems, fmt.Sprintf("ESRI:%d", code))
+	}
+	texts := everyText(t, systems)
+	far, read := 0.0, 0
+	for _, w := range texts {
+		c, err := crs.Parse(w.text)
+		if err != nil {
+			if !errors.Is(err, crs.ErrUnknown) || !refusal.MatchString(err.Error()) {
+				t.Errorf("%s: %v", w.system, err)
+			}
+			continue
+		}
+		d, err := w.distance(c)
+		if err != nil || !(d < 1e-3) {
+			t.Errorf("%s as %s lies %g m away, as %s: %v", w.system, w.flavour, d, c.Name(), err)
+		}
+		far = math.Max(far, d)
+		read++
+	}
+	t.Logf("%d of %d texts are read: %.2g m from PROJ at worst; the others are refused", read, len(texts), far)
+}
+
+// refusal is what a refusal says: what stands in the way, after the name.
+var refusal = regexp.MustCompile(`\((datum|ellipsoid|projection) .*\): `)

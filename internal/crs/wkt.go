@@ -161,11 +161,14 @@ func (n *wktNode) child(keywords ...string) *wktNode {
 }
 
 // number is the value after the name, or NaN.
-func (n *wktNode) number() float64 {
-	if n == nil || len(n.values) < 2 {
+func (n *wktNode) number() float64 { return n.numberAt(1) }
+
+// numberAt is the i-th value, of which the name is the 0th, or NaN.
+func (n *wktNode) numberAt(i int) float64 {
+	if n == nil || len(n.values) <= i {
 		return math.NaN()
 	}
-	v, err := strconv.ParseFloat(n.values[1], 64)
+	v, err := strconv.ParseFloat(n.values[i], 64)
 	if err != nil {
 		return math.NaN()
 	}
@@ -231,10 +234,16 @@ func (n *wktNode) onDatum() (CRS, error) {
 		return CRS{}, n.unknown("datum " + node.name())
 	}
 	ball := node.child("SPHEROID", "ELLIPSOID")
-	if a := ball.number(); ball != nil && !(math.Abs(a-c.datum.ellipsoid().a) < 1) {
+	if ball != nil && !ball.is(c.datum.ellipsoid()) {
 		return CRS{}, n.unknown("ellipsoid " + ball.name())
 	}
 	return c, nil
+}
+
+// is reports whether an ellipsoid's size and shape are el's, but for rounding.
+func (n *wktNode) is(el ellipsoid) bool {
+	size, shape := n.numberAt(1), n.numberAt(2)
+	return math.Abs(size-el.a) < 0.1 && (math.Abs(shape-el.invF) < 1e-5 || math.IsNaN(shape))
 }
 
 // datumNamed is the datum that a name in text means, or noDatum. Realisations
