@@ -21,7 +21,7 @@ const (
 	cropRatio = -0.6 // ln(red/green) of the crop
 	weedRatio = 0.4  // of a burnt leaf
 	pixelSD   = 0.10
-	perCell   = 100
+	perCell   = 64
 )
 
 // newPlot makes cols x rows cells of even crop in checks of side cells.

@@ -83,7 +83,7 @@ func (w *work) directPool() (size []float32, toward []uint8) {
 	n := w.pool.size.Len()
 	size, toward = make([]float32, n), make([]uint8, n)
 	smooth := map[string]*quantity{}
-	for _, name := range quantities {
+	for _, name := range [...]string{RatioPixel, Infrared, Brightness} {
 		if q := w.of[name]; q != nil {
 			v := make([]float32, n)
 			stat.Box(v, q.v, nil, w.pool.size, 1)
@@ -107,21 +107,35 @@ func (w *work) directPool() (size []float32, toward []uint8) {
 type distance struct{ ratio, infrared, brighter float64 }
 
 func depart(q map[string]*quantity, at int, check int32) distance {
-	get := func(name string) (float64, float64) {
-		if q[name] == nil {
-			return 0, 0
-		}
-		d, z := q[name].at(at, check)
-		if math.IsNaN(z) {
-			return 0, 0
-		}
-		return d, z
+	return distance{
+		ratio:    q[RatioPixel].spreads(at, check),
+		infrared: q[Infrared].spreads(at, check),
+		brighter: q[Brightness].size(at, check),
 	}
-	var d distance
-	_, d.ratio = get(RatioPixel)
-	_, d.infrared = get(Infrared)
-	d.brighter, _ = get(Brightness)
-	return d
+}
+
+// size is the distance from the norm in the quantity's unit; 0 where not known.
+func (q *quantity) size(at int, check int32) float64 {
+	if q == nil {
+		return 0
+	}
+	return known(q.at(at, check))
+}
+
+// spreads is the same in spreads.
+func (q *quantity) spreads(at int, check int32) float64 {
+	if q == nil {
+		return 0
+	}
+	_, z := q.at(at, check)
+	return known(z, z)
+}
+
+func known(x, _ float64) float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
+	return x
 }
 
 func (d distance) size() float64 { return max(math.Abs(d.ratio), math.Abs(d.infrared)) }

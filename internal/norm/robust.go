@@ -8,7 +8,7 @@ import (
 )
 
 // sampleMost bounds the values that a check's centre is taken from.
-const sampleMost = 20000
+const sampleMost = 8000
 
 // mode returns the middle of where xs lie densest: the mean of the shortest
 // stretch that holds half of them, and of that again half (two steps of the

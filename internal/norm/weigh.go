@@ -87,16 +87,7 @@ func (w *work) evidence(b *balance, at int) float64 {
 
 // away is how far a quantity lies from its norm at a pool cell, in ln units; 0
 // where not known.
-func (w *work) away(q *quantity, at int) float64 {
-	if q == nil {
-		return 0
-	}
-	d, _ := q.at(at, w.pool.check[at])
-	if math.IsNaN(d) || math.IsInf(d, 0) {
-		return 0
-	}
-	return d
-}
+func (w *work) away(q *quantity, at int) float64 { return q.size(at, w.pool.check[at]) }
 
 // spreadOut interpolates a pool quantity to the looked-at cells, between the
 // middles of the pool cells that have it; NaN elsewhere.
