@@ -21,9 +21,10 @@ const (
 )
 
 type geographicRow struct {
-	code  int
-	datum datum
-	name  string
+	code      int
+	datumCode int // in the registry, of the realisation
+	datum     datum
+	name      string
 }
 
 type conversion struct {

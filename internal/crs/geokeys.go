@@ -70,18 +70,15 @@ func (k GeoKeys) base() (CRS, error) {
 	return CRS{}, fmt.Errorf("%s (user-defined, on EPSG:%d): %w", k.Citation, k.Geographic, ErrUnknown)
 }
 
-// geographicOf is the code of the geographic system on the datum with the code:
-// the registry counts most of the older ones alike.
+// geographicOf is the code of the first geographic system on the datum with the
+// code, or 0.
 func geographicOf(datum int) int {
-	switch datum {
-	case 1116:
-		return 6318 // NAD83(2011)
-	case 1117:
-		return 6322 // NAD83(PA11)
-	case 1118:
-		return 6325 // NAD83(MA11)
+	for _, g := range geographics {
+		if g.datumCode == datum {
+			return g.code
+		}
 	}
-	return datum - 2000
+	return 0
 }
 
 func (k GeoKeys) projected(d datum) (CRS, error) {

@@ -20,8 +20,8 @@ type table struct {
 }
 
 type geographic struct {
-	code        int
-	name, datum string
+	code, datumCode int
+	name, datum     string
 }
 
 type conversion struct {
@@ -122,10 +122,10 @@ func each(db *sql.DB, query string, row func(scan func(...any) error) error) err
 }
 
 func (t *table) readGeographics(db *sql.DB) error {
-	return each(db, `SELECT code, name FROM geodetic_crs WHERE auth_name = 'EPSG' AND type LIKE 'geographic%'
+	return each(db, `SELECT code, datum_code, name FROM geodetic_crs WHERE auth_name = 'EPSG' AND type LIKE 'geographic%'
  AND deprecated = 0 AND name <> 'Guam 1963' AND `+supported+` ORDER BY code`, func(scan func(...any) error) error {
 		var g geographic
-		if err := scan(&g.code, &g.name); err != nil {
+		if err := scan(&g.code, &g.datumCode, &g.name); err != nil {
 			return err
 		}
 		g.datum = datumOf(g.name)

@@ -13,7 +13,7 @@ func (t *table) write(w io.Writer) {
 	fmt.Fprintf(w, "// registry is where the table comes from.\nconst registry = %q\n\n", t.version)
 	fmt.Fprintf(w, "// geographics are systems of longitude and latitude, by rising code.\nvar geographics = [...]geographicRow{\n")
 	for _, g := range t.geographics {
-		fmt.Fprintf(w, "{%d, %s, %q},\n", g.code, g.datum, g.name)
+		fmt.Fprintf(w, "{%d, %d, %s, %q},\n", g.code, g.datumCode, g.datum, g.name)
 	}
 	fmt.Fprintf(w, "}\n\n// conversions are projections with their parameters, by rising code.\nvar conversions = [...]conversion{\n")
 	for _, c := range t.conversions {
