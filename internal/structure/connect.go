@@ -48,6 +48,7 @@ func (w *follower) owners(ts []trace) []int32 {
 func (w *follower) leadEnd(ts []trace, e end, depth []float32, rim float32) {
 	p, h := e.at(ts)
 	s := search{w: w, self: int32(e.trace + 1), from: p, heading: h, depth: depth, rim: rim}
+	s.reach = min(leadOnM/w.cell, pathLength(ts[e.trace].pts)) // never farther than was seen
 	way, hit := s.run()
 	if way == nil {
 		return
@@ -90,6 +91,7 @@ type search struct {
 	heading float64
 	depth   []float32
 	rim     float32
+	reach   float64 // cells
 
 	cost map[int32]float64
 	back map[int32]int32
@@ -168,7 +170,7 @@ func (s *search) step(at reached) {
 func (s *search) ahead(x, y int) bool {
 	dx, dy := float64(x)-s.from.X, float64(y)-s.from.Y
 	d := math.Hypot(dx, dy)
-	if d*s.w.cell > leadOnM {
+	if d > s.reach {
 		return false
 	}
 	return d < 2 || float64(dx*math.Cos(s.heading))+float64(dy*math.Sin(s.heading)) >= leadCone*d

@@ -84,7 +84,8 @@ func (f *finder) traceLevees() []trace {
 	}
 	if !f.hasTracks {
 		ts = slices.DeleteFunc(ts, func(t trace) bool {
-			return (t.ends[0] == openEnd || t.ends[1] == openEnd) && t.strength < lostStrength
+			lost := t.ends[0] == openEnd || t.ends[1] == openEnd
+			return lost && (t.strength < lostStrength || pathLength(t.pts)*w.cell < leveeLongM)
 		})
 	}
 	return ts
