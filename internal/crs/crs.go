@@ -100,6 +100,21 @@ func (c CRS) OwnDatum() CRS {
 	return c
 }
 
+// SameGrid reports whether c and o give a position the same coordinates, to a
+// millimetre within a zone: one projection in one unit, on datums that are taken
+// as one. So do a UTM zone on WGS84 and the same zone on NAD83.
+func (c CRS) SameGrid(o CRS) bool {
+	if c.unitM != o.unitM || c.shifts() != o.shifts() || c.shifts() && c.datum != o.datum {
+		return false
+	}
+	a, ok := c.plane.(transverse)
+	b, ok2 := o.plane.(transverse)
+	if !ok || !ok2 {
+		return c.plane == o.plane
+	}
+	return a.lon0 == b.lon0 && a.lat0 == b.lat0 && a.k0 == b.k0 && a.fe == b.fe && a.fn == b.fn && math.Abs(a.a-b.a) < 0.01
+}
+
 // Doubt says in one sentence what is not known about positions in c beside the
 // WGS84 of phones and aircraft, or is empty.
 func (c CRS) Doubt() string { return c.datum.doubt() }

@@ -124,3 +124,37 @@ func TestForwardAndInverseAgree(t *testing.T) {
 		t.Errorf("round trip loses %g m", worst)
 	}
 }
+
+func TestTheSameZoneOnAlikeDatumsIsOneGrid(t *testing.T) {
+	for _, tc := range []struct {
+		a, b int
+		same bool
+	}{
+		{32615, 32615, true},
+		{32615, 26915, true},
+		{6344, 32615, true}, // NAD83(2011)
+		{32615, 26715, false},
+		{26715, 26715, true},
+		{32615, 32616, false},
+		{32615, 32715, false},
+		{32615, 32665, false}, // the same meridian in feet
+		{4326, 4269, true},
+		{4326, 4267, false},
+		{26951, 26952, false},
+		{26951, 2764, true}, // NAD83(HARN)
+	} {
+		a, errA := crs.FromEPSG(tc.a)
+		b, errB := crs.FromEPSG(tc.b)
+		if errA != nil || errB != nil {
+			t.Fatal(errA, errB)
+		}
+		if a.SameGrid(b) != tc.same || b.SameGrid(a) != tc.same {
+			t.Errorf("%s and %s: same is %v", a.Name(), b.Name(), a.SameGrid(b))
+		}
+		if x, y, err := a.Forward(-92.1, 34.6); tc.same && err == nil {
+			if x2, y2, _ := b.Forward(-92.1, 34.6); a.UnitM() > 0 && math.Hypot(x-x2, y-y2) > 1e-3 {
+				t.Errorf("%s and %s lie %g apart", a.Name(), b.Name(), math.Hypot(x-x2, y-y2))
+			}
+		}
+	}
+}
