@@ -12,7 +12,7 @@ type Decoder struct {
 	im     *Image
 	in     []byte // one segment as stored
 	plane  []byte // one band-separate segment, decoded
-	bits   []byte // one segment of a mask, decoded
+	bits   []byte // one segment of samples that are converted, decoded
 	row    []byte // one row, for the float predictor
 	unpack unpacker
 }
@@ -69,8 +69,8 @@ func (d *Decoder) segment(p part, out []byte, raw bool) error {
 		d.leftOut(out, raw)
 		return nil
 	}
-	if d.im.isMask {
-		return d.mask(p, out)
+	if d.im.packed != nil {
+		return d.converted(p, out)
 	}
 	if err := d.fetch(p, out); err != nil {
 		return err
@@ -78,21 +78,26 @@ func (d *Decoder) segment(p part, out []byte, raw bool) error {
 	if !raw {
 		d.undo(out)
 	}
+	if d.im.white {
+		d.im.invert(out)
+	}
 	return nil
 }
 
-// mask decodes one part of a mask: a bit is a pixel, the first one highest.
-func (d *Decoder) mask(p part, out []byte) error {
-	cols, rowBytes := d.im.layout.cols, int(d.im.layout.rowBytes(d.im))
+// converted decodes one part whose samples are stored in another form.
+func (d *Decoder) converted(p part, out []byte) error {
+	rowBytes := int(d.im.layout.rowBytes(d.im))
 	d.bits = slices.Grow(d.bits[:0], p.rows*rowBytes)[:p.rows*rowBytes]
 	if err := d.fetch(p, d.bits); err != nil {
 		return err
 	}
+	d.undo(d.bits)
+	outBytes := len(out) / p.rows
 	for r := range p.rows {
-		row := d.bits[r*rowBytes:][:rowBytes]
-		for c := range out[r*cols:][:cols] {
-			out[r*cols+c] = -(row[c/8] >> (7 - c%8) & 1)
-		}
+		d.im.expand(d.bits[r*rowBytes:][:rowBytes], out[r*outBytes:][:outBytes])
+	}
+	if d.im.white {
+		d.im.invert(out)
 	}
 	return nil
 }
@@ -104,7 +109,14 @@ func (d *Decoder) fetch(p part, out []byte) error {
 	if im.Compression == "none" {
 		skip := uint64(p.skip) * l.rowBytes(im)
 		have := l.counts[p.segment] - skip // held to what is needed when the picture was opened
-		return im.src.readInto(out[:min(uint64(len(out)), have)], l.offsets[p.segment]+skip)
+		out = out[:min(uint64(len(out)), have)]
+		if err := im.src.readInto(out, l.offsets[p.segment]+skip); err != nil {
+			return err
+		}
+		if im.backward {
+			reverseBits(out)
+		}
+		return nil
 	}
 	if err := d.load(p.segment); err != nil {
 		return err
@@ -114,8 +126,6 @@ func (d *Decoder) fetch(p part, out []byte) error {
 		return nil
 	}
 	switch {
-	case errors.Is(err, errLZWOld):
-		return unread("the picture's LZW is of a kind older than TIFF 6.0, which is not read")
 	case errors.Is(err, errors.ErrUnsupported):
 		return unread("the picture has JPEG pieces of a kind that is not read")
 	case err != nil:
@@ -135,7 +145,13 @@ func (d *Decoder) load(segment int) error {
 		d.in = make([]byte, n+n/8)
 	}
 	d.in = d.in[:n]
-	return d.im.src.readInto(d.in, l.offsets[segment])
+	if err := d.im.src.readInto(d.in, l.offsets[segment]); err != nil {
+		return err
+	}
+	if d.im.backward {
+		reverseBits(d.in)
+	}
+	return nil
 }
 
 // undo turns the stored rows into samples of this machine's order.
@@ -146,10 +162,10 @@ func (d *Decoder) undo(out []byte) {
 		return
 	}
 	if im.BigEndian {
-		swapBytes(out, im.Sample.Bytes())
+		swapBytes(out, im.storedBytes())
 	}
 	if im.Predictor == 2 {
-		undoDifferences(out, im.layout.cols, im.segmentBands(), im.Sample.Bytes())
+		undoDifferences(out, im.layout.cols, im.storedBands(), im.storedBytes())
 	}
 }
 

@@ -117,7 +117,11 @@ func (im *Image) place(d *directory) (err error) {
 			im.Citation = k.Text
 		}
 	}
-	im.Affine, err = d.affine(im.PixelIsPoint)
+	if im.Affine, err = d.affine(im.PixelIsPoint); err != nil || im.Affine != nil {
+		return err
+	}
+	ties, err := d.floats(tagTiepoints)
+	im.Controls, im.Rational = len(ties)/6, d.has(tagRPC)
 	return err
 }
 

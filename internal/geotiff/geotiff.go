@@ -74,7 +74,15 @@ type Image struct {
 	Wavelengths []float64 // nm, one for each band, 0 where unknown
 	Colors      []string  // one for each band: "red", "green", "blue", "nir", "rededge", "gray", "alpha", another lower-case name, or ""
 
+	// Scales and Offsets, one for each band: a sample stands for itself times
+	// the scale, plus the offset, in the band's unit. NoData is a sample. They
+	// are 1 and 0 where the file says nothing.
+	Scales, Offsets []float64
+	Units           []string // one for each band, "" where unknown
+
 	Affine       *grid.Affine // from the outer corner of the first pixel; nil when the picture has no place (or only control points)
+	Controls     int          // control points, where they are all that places the picture
+	Rational     bool         // it has the coefficients of a sensor model, which is not applied
 	PixelIsPoint bool         // the file gave pixel centres; Affine is already corrected
 	HasCRS       bool         // the file has geographic keys that name or define a coordinate system
 	EPSG         int          // the code of the coordinate system, 0 when it has none or is defined by parameters
@@ -85,6 +93,7 @@ type Image struct {
 	DateTime    string // "2026:07-14 09:05:00" as the file has it, "" without
 	Software    string // the program that wrote the file, as it says
 	Compression string // "none", "deflate", "lzw", ...
+	StoredBits  int    // of one sample in the file; fewer or more than those of Sample where it was converted
 	Predictor   int    // 1 none, 2 differences along the row, 3 the same for floats
 	Lossy       bool   // the compression has changed the pixels
 	Interleaved bool   // a pixel's samples lie together in the file, not band by band
@@ -101,9 +110,12 @@ type Image struct {
 
 	src      *source
 	layout   layout
-	ycc      bool   // samples are stored as luminance and colour differences
-	isMask   bool   // this is a mask: one bit a pixel
-	jpegHead []byte // what goes before each JPEG piece
+	ycc      bool    // samples are stored as luminance and colour differences
+	isMask   bool    // this is a mask: one bit a pixel
+	packed   *packed // how samples are stored that are handed on as others; nil for the rest
+	white    bool    // white is zero in the file; the samples are turned round
+	backward bool    // the bits of every byte run backwards
+	jpegHead []byte  // what goes before each JPEG piece
 }
 
 // Blocks is how many blocks the picture has, left to right and then top to
@@ -140,7 +152,7 @@ func (im *Image) BlockEmpty(i int) bool {
 // or 1. It is 2 only where undoing it is adding up whole little-endian
 // samples of 8 or 16 bits along each row of a block.
 func (im *Image) RawPredictor() int {
-	if im.Predictor == 2 && !im.BigEndian && im.interleavedSegments() && im.Sample.Bytes() <= 2 {
+	if im.Predictor == 2 && !im.BigEndian && im.packed == nil && !im.white && im.interleavedSegments() && im.Sample.Bytes() <= 2 {
 		return 2
 	}
 	return 1
@@ -150,4 +162,6 @@ func (im *Image) RawPredictor() int {
 func (im *Image) GeoKey(id int) (GeoKey, bool) { return findKey(im.GeoKeys, id) }
 
 // interleavedSegments reports whether one segment holds whole pixels.
-func (im *Image) interleavedSegments() bool { return im.Interleaved || im.Bands == 1 }
+func (im *Image) interleavedSegments() bool {
+	return im.Interleaved || im.Bands == 1 || im.packed != nil && im.packed.bands == 1
+}

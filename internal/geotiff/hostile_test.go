@@ -57,9 +57,19 @@ type sound struct {
 func TestRealAndBrokenPicturesAreDecodedAsByGDALOrRefused(t *testing.T) {
 	refused := map[string]int{}
 	list := walk(t, oracle.Data(t, "tiff"), refused)
-	if len(list) < 500 {
+	if len(list) < 700 {
 		t.Errorf("only %d files are decoded; refused: %v", len(list), refused)
 	}
+	compareAll(t, list)
+	t.Logf("%d files decoded as by GDAL, %d refused", len(list), sum(refused))
+	for _, what := range slices.Sorted(maps.Keys(refused)) {
+		t.Logf("%4d %s", refused[what], what)
+	}
+}
+
+// compareAll holds pictures that we decode to what GDAL decodes of them.
+func compareAll(t *testing.T, list []sound) {
+	t.Helper()
 	var ask strings.Builder
 	for _, p := range list {
 		ask.WriteString(p.path + "\t" + p.copy + "\n")
@@ -81,10 +91,17 @@ func TestRealAndBrokenPicturesAreDecodedAsByGDALOrRefused(t *testing.T) {
 		}
 		p.compare(t, lines[i])
 	}
-	t.Logf("%d files decoded as by GDAL, %d refused", len(list), sum(refused))
-	for _, what := range slices.Sorted(maps.Keys(refused)) {
-		t.Logf("%4d %s", refused[what], what)
+}
+
+func TestSamplesOfOtherTypesAreConvertedAsByGDAL(t *testing.T) {
+	dir := t.TempDir()
+	python(t, "kinds.py", dir)
+	refused := map[string]int{}
+	list := walk(t, dir, refused)
+	if len(list) < 150 || len(refused) > 0 {
+		t.Errorf("%d files are decoded; refused: %v", len(list), refused)
 	}
+	compareAll(t, list)
 }
 
 // walk reads all files below root and counts the refused ones by reason.
@@ -142,7 +159,7 @@ func (p sound) compare(t *testing.T, digest string) {
 		worst, total = max(worst, d), total+d
 	}
 	// Decoders differ in how they round the transform and the conversion.
-	if mean := float64(total) / float64(len(want)); worst > 4 || mean > 0.1 {
+	if mean := float64(total) / float64(len(want)); worst > 4 || mean > 0.25 {
 		t.Errorf("%s: differs from GDAL by up to %d, by %.3f in the mean", p.path, worst, mean)
 	}
 }
@@ -260,9 +277,9 @@ func TestHandmadeTrapsAreRefused(t *testing.T) {
 		"one Deflate tile of 2^31": {handmade(0, [2]uint32{256, huge - 1}, [2]uint32{257, huge - 1}, [2]uint32{258, 8}, [2]uint32{259, 8}, [2]uint32{322, huge - 1}, [2]uint32{323, huge - 1}, [2]uint32{324, 8}, [2]uint32{325, 8}), "damaged"},
 		"no columns":               {handmade(0, [2]uint32{256, 0}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 16}), "damaged"},
 		"circle of directories":    {handmade(8, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 8}, [2]uint32{279, 16}), "circle"},
-		"one bit":                  {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 1}, [2]uint32{273, 8}, [2]uint32{279, 16}), "1 bits"},
 		"colour table":             {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{262, 3}, [2]uint32{273, 8}, [2]uint32{279, 16}), "colour table"},
-		"WebP":                     {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{259, 50001}, [2]uint32{273, 8}, [2]uint32{279, 16}), "WebP"},
+		"odd bits":                 {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 33}, [2]uint32{273, 8}, [2]uint32{279, 64}), "33 bits"},
+		"WebP":                     {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{259, 50001}, [2]uint32{273, 8}, [2]uint32{279, 16}), "WebP pieces of 1 bands"},
 		"unknown compression":      {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{259, 65000}, [2]uint32{273, 8}, [2]uint32{279, 16}), "65000"},
 		"strip beyond the end":     {handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{273, 99999}, [2]uint32{279, 16}), "damaged"},
 	} {
@@ -282,7 +299,7 @@ func TestWhatIsNotReadComesWithACommandThatConvertsIt(t *testing.T) {
 	dir := t.TempDir()
 	python(t, "unread.py", dir)
 	files, err := filepath.Glob(filepath.Join(dir, "*.tif"))
-	if err != nil || len(files) < 9 {
+	if err != nil || len(files) < 5 {
 		t.Fatalf("%d files, %v", len(files), err)
 	}
 	for _, path := range files {

@@ -32,7 +32,7 @@ func (im *Image) jpegTables(d *directory) error {
 	}
 	im.jpegHead = append(im.jpegHead, 0xff, 0xee, 0, 14, 'A', 'd', 'o', 'b', 'e', 0, 100, 0, 0, 0, 0, transform)
 	switch n := im.segmentBands(); {
-	case im.Sample != Uint8 || n != 1 && n != 3 && n != 4:
+	case im.Sample != Uint8 || im.packed != nil || n != 1 && n != 3 && n != 4:
 		return unread("the picture has JPEG pieces of %d bands of %v, which are not read", n, im.Sample)
 	case im.ycc && n != 3:
 		return unread("the picture has luminance and colour in %d bands, which is not read", n)

@@ -43,7 +43,7 @@ func (im *Image) segments(d *directory) error {
 	l := &im.layout
 	l.planes, l.gather, l.cut = 1, 1, 1
 	if !im.interleavedSegments() {
-		l.planes = im.Bands
+		l.planes = im.Bands // such a picture has as many in its file
 	}
 	offsetTag, countTag := uint16(tagStripOffsets), uint16(tagStripCounts)
 	if im.Tiled = d.has(tagTileCols) && d.has(tagTileRows); im.Tiled {
@@ -142,6 +142,8 @@ func expansion(compression string) uint64 {
 		return 4096 // a code of 9 bits or more for a string of the table
 	case "packbits":
 		return 64 // two bytes for 128
+	case "webp":
+		return 1 << 16 // a header and a code of no bits for 16,384 x 16,384 pixels, but such pieces are not made
 	case "zstd":
 		return 1 << 16 // three bytes and a literal for 128 KiB, and what a frame needs
 	default:
@@ -166,8 +168,8 @@ func (l *layout) neededRows(im *Image, i int) int {
 
 // rowBytes is the length of one row of a segment as it is stored.
 func (l *layout) rowBytes(im *Image) uint64 {
-	if im.isMask {
-		return (uint64(l.cols) + 7) / 8
+	if p := im.packed; p != nil {
+		return (uint64(l.cols)*uint64(p.bands/l.planes)*uint64(p.bits) + 7) / 8
 	}
 	return uint64(l.cols) * uint64(im.Bands/l.planes) * uint64(im.Sample.Bytes())
 }

@@ -13,10 +13,7 @@ const (
 	lzwMax   = 4096
 )
 
-var (
-	errLZWCode = errors.New("a code that does not exist in compressed data")
-	errLZWOld  = errors.New("compressed data of a kind older than TIFF 6.0")
-)
+var errLZWCode = errors.New("a code that does not exist in compressed data")
 
 // An lzwTable undoes LZW (TIFF 6.0, section 13). Most strings are short, so a
 // string of the table has its first eight bytes at hand, which are written
@@ -36,12 +33,68 @@ func newLZW() *lzwTable {
 	return z
 }
 
+// any is decode for either kind of LZW. The kind older than TIFF 6.0 is known
+// by its first code, which clears the table.
+func (z *lzwTable) any(out, in []byte) error {
+	if len(in) >= 2 && in[0] == 0 && in[1]&1 != 0 {
+		return z.decodeOld(out, in)
+	}
+	return z.decode(out, in)
+}
+
+// decodeOld is decode for the kind of LZW that was written before TIFF 6.0:
+// its codes run from the lowest bit of a byte, and widen one code later.
+func (z *lzwTable) decodeOld(out, in []byte) error {
+	var buf uint64 // the next bit lowest
+	var n uint
+	next, width, op := lzwFirst, uint(9), 0
+	at, length := 0, 0 // the string before; none after a clear
+	for op < len(out) {
+		for ; n < width; n += 8 {
+			if len(in) == 0 {
+				return errLess
+			}
+			buf, in = buf|uint64(in[0])<<n, in[1:]
+		}
+		code := int(buf & (1<<width - 1))
+		buf, n = buf>>width, n-width
+		switch {
+		case code == lzwClear:
+			next, width, length = lzwFirst, 9, 0
+			continue
+		case code == lzwEnd:
+			return errLess
+		case code > next || length == 0 && code > 255 || code == next && next == lzwMax:
+			return errLZWCode
+		}
+		// A new string is the one before with one more byte, which lies behind
+		// it in the output: the first of this one.
+		if length > 0 && next < lzwMax {
+			z.head[next], z.place[next] = 0, uint64(at)<<32|uint64(length+1)
+			next++
+			if next >= 1<<width && width < 12 {
+				width++
+			}
+		}
+		start := op
+		if code < 256 {
+			out[op] = byte(code)
+			op++
+		} else {
+			from, count := int(z.place[code]>>32), int(uint32(z.place[code]))
+			for ; count > 0 && op < len(out); count-- {
+				out[op] = out[from]
+				op, from = op+1, from+1
+			}
+		}
+		at, length = start, op-start
+	}
+	return nil
+}
+
 // decode fills out with the decompressed form of in. What in holds beyond that
 // is left.
 func (z *lzwTable) decode(out, in []byte) error {
-	if len(in) >= 2 && in[0] == 0 && in[1]&1 != 0 {
-		return errLZWOld
-	}
 	var buf uint64 // the next bit highest
 	var n uint     // bits of buf that count
 	next, width, op := lzwFirst, uint(9), 0

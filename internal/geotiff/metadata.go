@@ -2,6 +2,7 @@ package geotiff
 
 import (
 	"encoding/xml"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -24,12 +25,17 @@ type metadata struct {
 // metadata tag. Metadata that does not parse says nothing.
 func (im *Image) bandWords(text string) {
 	var m metadata
-	if text == "" || xml.Unmarshal([]byte(text), &m) != nil {
+	if text == "" || im.packed != nil && im.packed.packing == packedTable || xml.Unmarshal([]byte(text), &m) != nil {
 		return
 	}
 	units := make([]string, im.Bands)
 	waves := make([]item, im.Bands)
+	var listed []string // wavelengths of all bands
 	for _, it := range m.Items {
+		if it.Sample == "" {
+			listed = im.pictureWords(it, units, listed)
+			continue
+		}
 		band, err := strconv.Atoi(it.Sample)
 		if err != nil || band < 0 || band >= im.Bands {
 			continue
@@ -40,15 +46,64 @@ func (im *Image) bandWords(text string) {
 			im.BandNames[band] = value
 		case it.Role == "colorinterp":
 			im.Colors[band] = colorName(value)
+		case it.Role == "scale" || it.Role == "offset":
+			im.scaleWords(band, it.Role, value)
+		case it.Role == "unittype":
+			im.Units[band] = value
 		case key == "wavelengthunits" || key == "wavelengthunit":
 			units[band] = value
 		case isWavelength(key):
 			waves[band] = it
 		}
 	}
-	for b, it := range waves {
-		im.Wavelengths[b] = nanometres(it, units[b])
+	for b, value := range listed {
+		if waves[b].Value == "" {
+			waves[b] = item{Name: "wavelength", Value: value}
+		}
 	}
+	for b, it := range waves {
+		if it.Value != "" {
+			im.Wavelengths[b] = nanometres(it, units[b])
+		}
+	}
+}
+
+// scaleWords keeps a band's scale or offset. One that is no number, and a
+// scale of 0, say nothing.
+func (im *Image) scaleWords(band int, role, value string) {
+	v, err := strconv.ParseFloat(value, 64)
+	switch {
+	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
+	case role == "offset":
+		im.Offsets[band] = v
+	case v != 0:
+		im.Scales[band] = v
+	}
+}
+
+// pictureWords takes what a statement about the whole picture says of its
+// bands: lists of names and of wavelengths, or the name of band N. It returns
+// the list of wavelengths, listed where it says none.
+func (im *Image) pictureWords(it item, units, listed []string) []string {
+	value, key := strings.TrimSpace(unescape(it.Value)), plain(it.Name)
+	list := strings.Split(strings.Trim(value, "{} \n"), ",")
+	switch n, err := strconv.Atoi(strings.TrimPrefix(key, "band")); {
+	case err == nil && strings.HasPrefix(key, "band") && n >= 1 && n <= im.Bands:
+		if im.BandNames[n-1] == "" {
+			im.BandNames[n-1] = value
+		}
+	case key == "bandnames" && len(list) == im.Bands:
+		for b, name := range list {
+			im.BandNames[b] = strings.TrimSpace(name)
+		}
+	case key == "wavelengthunits":
+		for b := range units {
+			units[b] = value
+		}
+	case isWavelength(key) && len(list) == im.Bands:
+		return list
+	}
+	return listed
 }
 
 // unescape undoes the second of two layers of escapes: the GDAL project's
@@ -111,7 +166,7 @@ func colorName(s string) string {
 // alpha sample tell.
 func (im *Image) bandColors(photometric uint64) {
 	switch photometric {
-	case photoRGB, photoYCbCr:
+	case photoRGB, photoYCbCr, photoPalette:
 		copy(im.Colors, []string{"red", "green", "blue"})
 	case photoBlackIsZero, photoWhiteIsZero:
 		im.Colors[0] = "gray"

@@ -28,7 +28,7 @@ func Open(r io.ReaderAt, size int64) (*Image, error) {
 	}
 	im := &Image{src: s, Alpha: -1, BigEndian: s.order.String() == "BigEndian", Big: s.big}
 	for _, step := range []func(*directory) error{
-		im.shape, im.kind, im.compression, im.segments, im.jpegTables, im.words, im.place, im.otherPictures,
+		im.shape, im.kind, im.compression, im.segments, im.jpegTables, im.webpKind, im.words, im.place, im.otherPictures,
 	} {
 		if err := step(d); err != nil {
 			return nil, err
@@ -76,8 +76,31 @@ func (im *Image) kind(d *directory) error {
 		if bits != 1 || im.Bands != 1 {
 			return unread("the mask has %d bands of %d bits, which is not read", im.Bands, bits)
 		}
-		return nil
+		im.packed = &packed{packing: packedMask, bits: 1, bands: 1}
+		return im.fillOrder(d)
 	}
+	im.StoredBits = int(min(bits, 999))
+	photo, err := d.uint(tagPhotometric, photoBlackIsZero)
+	if err != nil {
+		return err
+	}
+	switch im.white = photo == photoWhiteIsZero && (format == 1 || format == 4); {
+	case photo == photoPalette:
+		if err := im.colorTable(d, bits); err != nil {
+			return err
+		}
+	case !im.plainSample(format, bits) && !im.pack(format, bits):
+		return unreadSample(format, bits)
+	}
+	if err := im.fillOrder(d); err != nil || photo == photoPalette {
+		return err
+	}
+	return im.findAlpha(d)
+}
+
+// plainSample sets the type of samples that are handed on as they are stored;
+// it reports whether they are such.
+func (im *Image) plainSample(format, bits uint64) bool {
 	switch [2]uint64{format, bits} {
 	case [2]uint64{1, 8}, [2]uint64{4, 8}:
 		im.Sample = Uint8
@@ -94,13 +117,23 @@ func (im *Image) kind(d *directory) error {
 	case [2]uint64{3, 64}:
 		im.Sample = Float64
 	default:
-		return unreadSample(format, bits)
+		return false
 	}
-	if order, err := d.uint(tagFillOrder, 1); err != nil {
-		return err
-	} else if order != 1 {
-		return unread("the picture's bits run backwards (fill order %d), which is not read", order)
+	return true
+}
+
+// fillOrder reads which way the bits of a byte run.
+func (im *Image) fillOrder(d *directory) error {
+	order, err := d.uint(tagFillOrder, 1)
+	if err == nil && order != 1 && order != 2 {
+		return damaged("its bits run in order %d", order)
 	}
+	im.backward = order == 2
+	return err
+}
+
+// findAlpha finds the sample that says how opaque a pixel is.
+func (im *Image) findAlpha(d *directory) error {
 	extra, err := d.uints(tagExtraSamples)
 	if err != nil {
 		return err
@@ -120,11 +153,6 @@ func unreadSample(format, bits uint64) error {
 	switch format {
 	case 1, 4:
 		name, options = "whole", "-ot Float64 "
-		if bits == 1 {
-			options = "-expand gray -co NBITS=8 "
-		} else if bits <= 16 {
-			options = "-ot UInt16 -co NBITS=16 "
-		}
 	case 2:
 		name, options = "signed whole", "-ot Float64 "
 		if bits <= 16 {
@@ -177,17 +205,33 @@ func (im *Image) compression(d *directory) error {
 	im.Compression, im.Predictor, im.Interleaved = name, 1, planar != 2
 	switch comp {
 	case compNone:
-	case compPackBits, compJPEG:
+	case compPackBits, compJPEG, compWebP:
 	case compDeflate, compDeflateOld, compLZW, compZSTD:
 		im.Predictor = int(min(predictor, 99))
 	default:
 		return unread("the picture's compression is %s (%d), which is not read", name, comp)
 	}
-	if im.Predictor < 1 || im.Predictor > 3 || im.Predictor == 3 && !im.Sample.Float() {
-		return unread("the picture uses predictor %d for %v samples, which is not read", predictor, im.Sample)
+	if !im.predictable() {
+		return unread("the picture uses predictor %d for %v samples of %d bits, which is not read", predictor, im.Sample, im.StoredBits)
+	}
+	if comp == compJPEG || comp == compWebP {
+		im.backward = false // as their decoders want them
 	}
 	im.Lossy = comp == compJPEG
 	return im.photometric(photo)
+}
+
+// predictable reports whether the picture's predictor can be undone.
+func (im *Image) predictable() bool {
+	switch n := im.storedBytes(); im.Predictor {
+	case 1:
+		return true
+	case 2:
+		return n == 1 || n == 2 || n == 4 || n == 8
+	case 3:
+		return im.packed == nil && im.Sample.Float() || im.packed != nil && im.packed.packing == packedFloat
+	}
+	return false
 }
 
 // photometric refuses pictures whose samples are not the bands themselves.
@@ -195,14 +239,14 @@ func (im *Image) photometric(photo uint64) error {
 	im.ycc = photo == photoYCbCr && im.Compression == "jpeg"
 	switch {
 	case photo == photoWhiteIsZero, photo == photoBlackIsZero, photo == photoRGB, im.ycc,
-		im.isMask && photo == photoMask:
+		im.isMask && photo == photoMask, photo == photoPalette:
 		im.BandNames = make([]string, im.Bands)
 		im.Wavelengths = make([]float64, im.Bands)
 		im.Colors = make([]string, im.Bands)
+		im.Units = make([]string, im.Bands)
+		im.Scales, im.Offsets = slices.Repeat([]float64{1}, im.Bands), make([]float64, im.Bands)
 		im.bandColors(photo)
 		return nil
-	case photo == photoPalette:
-		return unreadUnless("-expand rgb ", "the picture has a colour table instead of bands, which is not read")
 	case photo == photoCMYK:
 		return unread("the picture is in printing colours (CMYK), which are not read")
 	}
@@ -215,7 +259,13 @@ func (im *Image) words(d *directory) error {
 	if err != nil {
 		return err
 	}
-	im.NoData = parseNoData(text)
+	if im.NoData = parseNoData(text); im.NoData != nil && im.white {
+		v := im.inverted(*im.NoData)
+		im.NoData = &v
+	}
+	if im.packed != nil && im.packed.packing == packedTable {
+		im.NoData = nil // a place in the table: its colour is transparent
+	}
 	if text, err = d.text(tagMetadata); err != nil {
 		return err
 	}

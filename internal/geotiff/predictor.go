@@ -13,6 +13,10 @@ func swapBytes(b []byte, n int) {
 		for ; len(b) >= 2; b = b[2:] {
 			b[0], b[1] = b[1], b[0]
 		}
+	case 3:
+		for ; len(b) >= 3; b = b[3:] {
+			b[0], b[2] = b[2], b[0]
+		}
 	case 4:
 		for ; len(b) >= 4; b = b[4:] {
 			binary.LittleEndian.PutUint32(b, binary.BigEndian.Uint32(b))
@@ -110,7 +114,7 @@ func applyDifferences(b []byte, cols, bands, n int) {
 // samples' most significant bytes, then their next ones, and so on, as
 // differences of bytes. The file's byte order plays no part.
 func (d *Decoder) undoFloat(out []byte) {
-	n, bands := d.im.Sample.Bytes(), d.im.segmentBands()
+	n, bands := d.im.storedBytes(), d.im.storedBands()
 	rowBytes := int(d.im.layout.rowBytes(d.im))
 	samples := rowBytes / n
 	d.row = slices.Grow(d.row[:0], rowBytes)[:rowBytes]

@@ -17,6 +17,7 @@ const (
 	tagSoftware       = 305
 	tagDateTime       = 306
 	tagPredictor      = 317
+	tagColorMap       = 320
 	tagTileCols       = 322
 	tagTileRows       = 323
 	tagTileOffsets    = 324
@@ -34,6 +35,7 @@ const (
 	tagGeoText        = 34737
 	tagMetadata       = 42112
 	tagNoData         = 42113
+	tagRPC            = 50844
 )
 
 // Field types that are written here.
@@ -54,6 +56,7 @@ const (
 	compDeflateOld = 32946
 	compPackBits   = 32773
 	compZSTD       = 50000
+	compWebP       = 50001
 )
 
 // compressionNames are the compressions that have a name to say to people,
@@ -63,7 +66,7 @@ var compressionNames = map[uint64]string{
 	compLZW: "lzw", 6: "old-style JPEG", compJPEG: "jpeg", compDeflate: "deflate", 9: "JBIG", 10: "JBIG",
 	compDeflateOld: "deflate", compPackBits: "packbits", 32766: "NeXT", 32771: "CCITT", 32809: "ThunderScan",
 	34661: "JBIG", 34676: "SGI Log", 34677: "SGI Log", 34712: "JPEG 2000", 34887: "LERC", 34892: "lossy JPEG (DNG)",
-	34925: "LZMA", compZSTD: "zstd", 50001: "WebP", 50002: "JPEG XL", 52546: "JPEG XL",
+	34925: "LZMA", compZSTD: "zstd", compWebP: "webp", 50002: "JPEG XL", 52546: "JPEG XL",
 }
 
 // Photometric interpretations.

@@ -30,11 +30,13 @@ func (u *unpacker) unpack(im *Image, in, out []byte) error {
 		if u.lzw == nil {
 			u.lzw = newLZW()
 		}
-		return u.lzw.decode(out, in)
+		return u.lzw.any(out, in)
 	case "packbits":
 		return packBits(out, in)
 	case "zstd":
 		return u.zstandard(im, in, out)
+	case "webp":
+		return u.webp(im, in, out)
 	case "jpeg":
 		return u.jpeg(im, in, out)
 	}
