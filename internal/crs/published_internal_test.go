@@ -60,6 +60,7 @@ func TestTransverseMercatorReproducesPublishedExamples(t *testing.T) {
 // dms is an angle in degrees.
 func dms(d, m, s float64) float64 { return math.Copysign(math.Abs(d)+m/60+s/3600, d) }
 
+// The printed values were seen in secondary copies, which agree with each other.
 func TestProjectionsReproducePublishedExamples(t *testing.T) {
 	international := ellipsoid{6378388, 297}
 	everest := ellipsoid{6377298.556, 300.8017}
@@ -88,12 +89,12 @@ func TestProjectionsReproducePublishedExamples(t *testing.T) {
 			dms(-83, 10, 0), dms(43, 45, 0), 2308335.75 * surveyFoot, 160210.48 * surveyFoot, 0.01,
 		},
 		{
-			"Snyder, USGS PP 1395 (1987), p. 292, Albers", clarke1866, albers,
+			"Snyder, USGS PP 1395 (1987), numerical example of Albers", clarke1866, albers,
 			shape{lon0: -96, lat0: 23, lat1: 29.5, lat2: 45.5},
 			-75, 35, 1885472.7, 1535925.0, 0.06,
 		},
 		{
-			"Snyder, USGS PP 1395 (1987), p. 315, Polar Stereographic", international, polarB,
+			"Snyder, USGS PP 1395 (1987), numerical example of Polar Stereographic", international, polarB,
 			shape{lon0: -100, lat1: -71},
 			150, -75, -1540033.6, -560526.4, 0.06,
 		},
