@@ -158,3 +158,28 @@ func TestTheSameZoneOnAlikeDatumsIsOneGrid(t *testing.T) {
 		}
 	}
 }
+
+func TestLongitudesOnAnOldDatumAreNotTakenForWGS84s(t *testing.T) {
+	c, err := crs.FromEPSG(4267)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c.Geographic() || c.UnitM() != 0 || !strings.Contains(c.Doubt(), "10 m (33 ft)") {
+		t.Errorf("%s: geographic %v, unit %g, doubt %q", c.Name(), c.Geographic(), c.UnitM(), c.Doubt())
+	}
+	if own := c.OwnDatum(); !own.Geographic() {
+		t.Errorf("%s on its own datum is not geographic", own.Name())
+	}
+	lon, lat := c.Inverse(-91.55, 34.5)
+	// cs2cs +proj=longlat +ellps=clrk66 +towgs84=-8,160,176 +to +datum=WGS84
+	if math.Hypot(lon+91.550134, lat-34.500124) > 1e-6 {
+		t.Errorf("on WGS84 %.8f %.8f", lon, lat)
+	}
+	if x, y, err := c.Forward(lon, lat); err != nil || math.Hypot(x+91.55, y-34.5) > 1e-12 {
+		t.Errorf("back to %.13f %.13f, %v", x, y, err)
+	}
+	wkt, err := crs.ParseWKT(c.WKT1())
+	if err != nil || wkt != c {
+		t.Errorf("%s comes back as %s, %v", c.WKT1(), wkt.Name(), err)
+	}
+}
