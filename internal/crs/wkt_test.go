@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"os/exec"
 	"strings"
@@ -119,6 +120,13 @@ func TestEveryFlavourThatGDALWritesIsRead(t *testing.T) {
 	}
 }
 
+// withNumber is m with one number more.
+func withNumber(m map[int]float64, key int, v float64) map[int]float64 {
+	m = maps.Clone(m)
+	m[key] = v
+	return m
+}
+
 func TestGeoKeysNameTheirSystem(t *testing.T) {
 	utm := map[int]float64{3080: -93, 3081: 0, 3082: 500000, 3083: 0, 3092: 0.9996}
 	for _, tc := range []struct {
@@ -129,6 +137,16 @@ func TestGeoKeysNameTheirSystem(t *testing.T) {
 		{"UTM by code", crs.GeoKeys{Model: 1, Projected: 32615, Geographic: 4326}, 32615},
 		{"geographic", crs.GeoKeys{Model: 2, Geographic: 4326}, 4326},
 		{"UTM by parameters", crs.GeoKeys{Model: 1, Projected: 32767, Geographic: 4326, Method: 1, LinearUnit: 9001, Numbers: utm}, 32615},
+		{"UTM by its conversion's code", crs.GeoKeys{Model: 1, Geographic: 4267, Projected: 32767, Projection: 16015}, 26715},
+		{"UTM by its conversion's and its datum's code", crs.GeoKeys{Model: 1, Geographic: 32767, Datum: 6269, Projected: 32767, Projection: 16015}, 26915},
+		{"State Plane by its conversion's code, in feet", crs.GeoKeys{Model: 1, Geographic: 4269, Projected: 32767, Projection: 15386, LinearUnit: 9003}, 3434},
+		{"by a datum's code", crs.GeoKeys{Model: 2, Geographic: 32767, Datum: 1116}, 6318},
+		{"by a datum's name", crs.GeoKeys{Model: 2, Geographic: 32767, Citation: "GCS Name = GCS_North_American_1927|Datum = D_North_American_1927|"}, 4267},
+		{"by text in a citation", crs.GeoKeys{Model: 1, Projected: 32767, Citation: "ESRI PE String = " + esriUTM}, 32722},
+		{"a unit by its size", crs.GeoKeys{Model: 1, Geographic: 4326, Projected: 32767, Method: 1, LinearUnit: 32767, Numbers: withNumber(utm, 3077, 1)}, 32615},
+		{"polar with a parallel", crs.GeoKeys{Model: 1, Geographic: 4326, Projected: 32767, Method: 15, Numbers: map[int]float64{3095: -45, 3081: 70, 3092: 1}}, 3413},
+		{"polar with a scale", crs.GeoKeys{Model: 1, Geographic: 4326, Projected: 32767, Method: 15, Numbers: map[int]float64{3095: 0, 3081: 90, 3092: 0.994, 3082: 2000000, 3083: 2000000}}, 5041},
+		{"Albers", crs.GeoKeys{Model: 1, Geographic: 4269, Projected: 32767, Method: 11, Numbers: map[int]float64{3078: 29.5, 3079: 45.5, 3080: -96, 3081: 23}}, 5070},
 		{"NAD83 UTM by parameters", crs.GeoKeys{Model: 1, Projected: 32767, Geographic: 4269, Method: 1, Numbers: utm}, 26915},
 	} {
 		c, err := crs.FromGeoKeys(tc.k)
@@ -153,7 +171,14 @@ func TestGeoKeysNameTheirSystem(t *testing.T) {
 	for _, k := range []crs.GeoKeys{
 		{},
 		{Model: 1, Projected: 32767},
+		{Model: 1, Projected: 32767, Geographic: 4326, Method: 16},
 		{Model: 1, Projected: 32767, Geographic: 4326, Method: 15},
+		{Model: 2, Geographic: 4326 + 1},
+		{Model: 2, Geographic: 4326, AngularUnit: 9105},
+		{Model: 2, Geographic: 32615},
+		{Model: 2, Geographic: 32767, Datum: 6301, Citation: "WGS 84"},
+		{Model: 2, Geographic: 32767, Citation: "WGS 84", Numbers: map[int]float64{2057: 6377397.155}},
+		{Model: 1, Projected: 32767, Geographic: 4326, Method: 1, LinearUnit: 32767, Numbers: utm},
 		{Model: 1, Projected: 32767, Geographic: 4326, Method: 1, LinearUnit: 9999, Numbers: utm},
 	} {
 		if c, err := crs.FromGeoKeys(k); !errors.Is(err, crs.ErrUnknown) {
