@@ -141,7 +141,7 @@ func TestAThinStandIsNoEvidence(t *testing.T) {
 
 func TestEveryWeightPointsItsWay(t *testing.T) {
 	p := newPlot(200, 200, 200, 14)
-	for k, weeds := range []float64{0.05, 0.1, 0.2, 0.4} {
+	for k, weeds := range []float64{0.04, 0.08, 0.16, 0.3} {
 		p.disc(40+40*k, 100, 12, func(i int) { p.grow(i, 0, weeds) })
 	}
 	d := find(t, p)

@@ -22,7 +22,8 @@ type Parameters struct {
 	LeastCheckM2 float64 // m2; a check of this size rests half on itself and half on its neighbours
 
 	// Given are the norms of the layout's checks where they are known already:
-	// a part of a field is held against the norms of the whole. Nil finds them.
+	// a part of a field is held against the norms of the whole, for its evidence
+	// only. Nil finds them.
 	Given []CheckNorm
 
 	Workers  int // goroutines, at least 1

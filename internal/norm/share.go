@@ -8,29 +8,31 @@ import (
 )
 
 // shares turns the fine norm into a step for each pool cell and the histograms
-// into the off-colour share of each cell.
+// into the off-colour share, smoothed there and interpolated to the cells. A
+// window held against given norms is looked at for its evidence only, and gets
+// no share.
 func (w *work) shares() {
+	if w.p.Given != nil {
+		w.out.Share = nans(len(w.look))
+		return
+	}
 	w.holdFine()
-	raw := nans(len(w.look))
-	inBands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
-		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
-			switch {
-			case !w.look[i]:
-			case w.s.Ratio == "":
-				raw[i] = 0
-			default:
-				at := w.pool.of(i)
-				raw[i] = w.share(w.s.Hist[i*cells.Bins:(i+1)*cells.Bins], w.from[at]+w.step[at])
+	n := w.pool.size.Len()
+	raw, in := make([]float32, n), make([]bool, n)
+	inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
+		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
+			if in[at] = w.pool.cells[at] > 0; in[at] && w.s.Ratio != "" {
+				raw[at] = w.share(w.pool.hist[at*cells.Bins:(at+1)*cells.Bins], w.from[at]+w.step[at])
 			}
 		}
 	})
-	w.out.Share = make([]float32, len(raw))
-	stat.Gauss(w.out.Share, raw, w.look, w.pool.fine, w.p.SmoothM/w.s.Grid.CellM)
-	for i, ok := range w.look {
+	stat.Gauss(raw, raw, in, w.pool.size, w.p.SmoothM/(w.s.Grid.CellM*float64(w.pool.fold)))
+	for at, ok := range in {
 		if !ok {
-			w.out.Share[i] = float32(math.NaN())
+			raw[at] = float32(math.NaN())
 		}
 	}
+	w.out.Share = w.spreadOut(raw)
 }
 
 // holdFine keeps the fine norm near the check's, so that a patch too dense to
@@ -66,9 +68,9 @@ func held(x, low, high float64) float64 {
 	return min(x, high)
 }
 
-// share returns the part of a cell's pixels that lie above at, a pixel counting
+// share returns the part of a pool cell's pixels that lie above at, a pixel counting
 // in full from at+Ramp on; values lie evenly in each bin. 0 of an empty cell.
-func (w *work) share(hist []uint16, at float32) float32 {
+func (w *work) share(hist []uint32, at float32) float32 {
 	width, ramp := float32(w.s.Width), float32(w.p.Ramp)
 	total, over := float32(0), float32(0)
 	edge := float32(w.s.Low) - at

@@ -83,7 +83,7 @@ func (w *work) suspect(patch []int32) Suspect {
 		Look:     w.look(patch),
 		Center:   w.inside(patch),
 		Share:    mean(patch, w.d.Share),
-		Evidence: mean(patch, w.d.Evidence),
+		Evidence: w.core(patch),
 		Spreads:  median(patch, w.d.Spreads),
 	}
 	if at >= 0 {
@@ -149,6 +149,21 @@ func mean(patch []int32, v []float32) float64 {
 		sum += float64(v[i])
 	}
 	return sum / float64(len(patch))
+}
+
+// core is the mean evidence of a patch without its hem.
+func (w *work) core(patch []int32) float64 {
+	sum, n := 0.0, 0.0
+	for _, i := range patch {
+		if e := float64(w.d.Evidence[i]); e >= w.p.Low {
+			sum += e
+			n++
+		}
+	}
+	if n == 0 {
+		return mean(patch, w.d.Evidence)
+	}
+	return sum / n
 }
 
 func median(patch []int32, v []float32) float64 {

@@ -14,6 +14,9 @@ type Parameters struct {
 	Low  float64 // evidence that belongs to a patch
 	High float64 // evidence that a patch reaches somewhere
 
+	HemM    float64 // m, how far a patch may reach beyond Low; 0 for not
+	HemFrom float64 // evidence that such ground has at least
+
 	LeastM2    float64 // m2, the smallest patch
 	LeastMass  float64 // m2 times evidence above Low: a faint patch must be larger to be told from chance
 	JoinM      float64 // m, gaps in a patch up to which its parts are one suspect
@@ -35,6 +38,8 @@ func Defaults() Parameters {
 		Counts:     []norm.Look{norm.Browned, norm.Lush},
 		Low:        -1.5,
 		High:       2.5,
+		HemM:       0.5,
+		HemFrom:    -4,
 		LeastM2:    40,
 		LeastMass:  150,
 		JoinM:      2,

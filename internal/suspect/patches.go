@@ -12,7 +12,28 @@ import (
 func (w *work) patches() [][]int32 {
 	in := w.browned()
 	w.addLush(in)
-	return slices.DeleteFunc(w.gather(in), w.slight)
+	found := slices.DeleteFunc(w.gather(in), w.slight)
+	if w.p.HemM <= 0 {
+		return found
+	}
+	return w.gather(w.hemmed(found))
+}
+
+// hemmed marks the patches and the ground up to HemM about them where the
+// evidence is not clearly against it: a patch thins out over a metre or two, and
+// its last plants count as much as its first.
+func (w *work) hemmed(found [][]int32) []bool {
+	in := make([]bool, len(w.d.Evidence))
+	for _, patch := range found {
+		for _, i := range patch {
+			in[i] = true
+		}
+	}
+	out := stat.Grow(in, w.size, w.p.HemM/w.s.Grid.CellM)
+	for i := range out {
+		out[i] = in[i] || out[i] && !w.dead[i] && w.d.Evidence[i] >= float32(w.p.HemFrom) // NaN is not
+	}
+	return out
 }
 
 // slight says whether a browned patch is too small for how faint it is.

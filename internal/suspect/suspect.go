@@ -38,7 +38,7 @@ type Suspect struct {
 	Look     norm.Look
 	Center   geo.Point // m, grid zone; a point inside the suspect
 	Share    float64   // mean off-colour share of its cells, 0..1
-	Evidence float64   // mean evidence of its cells, near a log-odds
+	Evidence float64   // mean evidence of its cells without the hem, near a log-odds
 	Spreads  float64   // median departure of its cells, robust spreads
 	Hints    []Hint    // at most three
 }
