@@ -20,9 +20,6 @@ const (
 func (f *finder) contrast() error {
 	around := f.coarse.around(aroundM / f.coarseCell())
 	var err error
-	if f.step, err = f.coarse.steps(around, f.coarse.size, 1); err != nil {
-		return err
-	}
 	f.fineStep, err = f.fine.steps(around, f.coarse.size, f.factor)
 	return err
 }

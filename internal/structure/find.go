@@ -110,7 +110,6 @@ func (f *finder) look() error {
 	if errors.Is(err, stat.ErrFewPoints) {
 		f.norm, f.fineNorm = cropNorm{}, cropNorm{}
 		f.dist, f.fineStep = make([]uint8, f.coarse.size.Len()), make([]uint8, f.fine.size.Len())
-		f.step = f.dist
 		err = nil
 	} else if err == nil {
 		err = f.contrast()

@@ -181,7 +181,7 @@ const (
 	alongStraight  = 0.975 // this much less straight than its chord,
 	alongLongM     = 120.0 // or this long, and of one material:
 	bankBright     = 0.07  // ln(green), a bank is so much brighter than the crop beside it,
-	apartStrength  = 3.3   // or, when straight, stands out so strongly
+	apartStrength  = 3.6   // or, when straight, stands out so strongly
 	apartRise      = 6.0   // spreads, or rises so much over its flanks,
 	acrossStrength = 2.4   // or so strongly from one side of the field to the other
 	lostStrength   = 2.9   // spreads, of a line that is lost in a check where no tracks tell the drill's heading

@@ -1,6 +1,7 @@
 package structure
 
 import (
+	"errors"
 	"math"
 
 	"bittern/internal/stat"
@@ -33,7 +34,7 @@ func (f *finder) findTracks() error {
 	f.tracks = make([]bool, len(f.ok))
 	h, ok := f.trackHeading()
 	if !ok {
-		return nil
+		return f.lookBesideTracks()
 	}
 	f.heading, f.hasTracks = h, true
 	lines := f.trackLines(h)
@@ -84,6 +85,9 @@ func (f *finder) lookBesideTracks() error {
 	around := f.coarse.around(aroundM / f.coarseCell())
 	var err error
 	f.step, err = f.coarse.steps(around, f.coarse.size, 1)
+	if errors.Is(err, stat.ErrFewPoints) { // a field of a few cells has no lines
+		f.step, err = make([]uint8, f.coarse.size.Len()), nil
+	}
 	return err
 }
 
