@@ -88,6 +88,7 @@ func scoreDay(ctx context.Context, d *day, o options) (line, error) {
 		return line{}, err
 	}
 	out := line{row: d.row, acres: d.acres, result: judge(d, f), otsu: otsu(d)}
+	out.looked = lookedPart(d, l)
 	out.rule, out.at = bestRule(d)
 	if o.draw != "" {
 		if err := draw(o.draw, d, l, dep, f); err != nil {

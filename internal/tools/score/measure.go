@@ -5,6 +5,7 @@ import (
 
 	"bittern/internal/cells"
 	"bittern/internal/invent"
+	"bittern/internal/structure"
 	"bittern/internal/suspect"
 )
 
@@ -48,6 +49,7 @@ type result struct {
 	killed, called  float64 // acres of killed weeds, and acres reported as killed
 	killedIn        float64 // part of the killed ground that is in suspects
 	faint           int     // suspects called faint
+	looked          float64 // part of the weeds worth acting on that structure leaves to be looked at
 }
 
 // killedCover is the cover of dead weeds from which ground counts as killed:
@@ -86,6 +88,13 @@ func judge(d *day, f *suspect.Finding) result {
 	}
 	r.killed, r.killedIn, r.called = dead*d.Summary.Grid.AcresPerCell, deadIn/dead, f.KilledAcres
 	return r
+}
+
+// lookedPart is the part of the weeds worth acting on that is looked at: no
+// recall can be above it.
+func lookedPart(d *day, l *structure.Layout) float64 {
+	m := compare(d, func(i int) bool { return l.Reason[i] == structure.LookedAt })
+	return m.recall()
 }
 
 // countPatches counts planted patches that are found at half their area.

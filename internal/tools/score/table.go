@@ -20,8 +20,8 @@ type table []line
 
 // brief is one line for whoever waits.
 func (l line) brief() string {
-	return fmt.Sprintf("%-10s %-32v %5d: recall %s precision %s iou %s false %.3f ac, %d suspects (%d false, %d faint), patches %d/%d, killed %.2f called %.2f in suspects %s; rule %s at %.2f (%.1f ac false), otsu %s",
-		l.class, l.sensor, l.seed, part(l.recall()), part(l.precision()), part(l.iou()), l.measure.wrong, l.suspects, l.result.wrong, l.faint,
+	return fmt.Sprintf("%-10s %-32v %5d: looked at %s recall %s precision %s iou %s false %.3f ac, %d suspects (%d false, %d faint), patches %d/%d, killed %.2f called %.2f in suspects %s; rule %s at %.2f (%.1f ac false), otsu %s",
+		l.class, l.sensor, l.seed, part(l.looked), part(l.recall()), part(l.precision()), part(l.iou()), l.measure.wrong, l.suspects, l.result.wrong, l.faint,
 		l.found, l.patches, l.killed, l.called, part(l.killedIn), part(l.rule.iou()), l.at, l.rule.wrong, part(l.otsu.iou()))
 }
 
@@ -30,7 +30,7 @@ const head = `# How well stages 4 to 6 see
 Made by ` + "`make score`" + `: invented fields of 20 to 30 acres whose truth is known, through cells, structure, norm and suspects as they
 ship. Parameters were chosen on odd seeds; these are even ones. Truth is ground whose cover of live weeds is worth acting on
 (invent.ActDensity); lighter weeds are neither right nor wrong. IoU is of cells, ground that structure leaves out included: weeds on a
-wheel track count as missed. A suspect is false when under a quarter of it is weeds. A patch of 0.025 acre or more is found when half of
+wheel track count as missed ("looked at" is the part of the weeds that structure leaves, above which no recall can be). A suspect is false when under a quarter of it is weeds. A patch of 0.025 acre or more is found when half of
 it is covered. The one-line rule is "share of pixels redder than green", at the threshold that the truth likes best, and Otsu's
 threshold is on a normalised difference; both mark what they mark inside the boundary, as someone would who has no structure.
 
@@ -39,11 +39,11 @@ threshold is on a normalised difference; both mark what they mark inside the bou
 // print writes the page.
 func (t table) print(w io.Writer, a *agreement) {
 	fmt.Fprint(w, head)
-	fmt.Fprintln(w, "| scene | sensor | seed | acres | weeds, ac | recall | precision | IoU | false ac | suspects | false | patches found | killed, ac: true, told | killed in suspects | one-line rule IoU, false ac | Otsu IoU, false ac |")
-	fmt.Fprintln(w, "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
+	fmt.Fprintln(w, "| scene | sensor | seed | acres | weeds, ac | looked at | recall | precision | IoU | false ac | suspects | false | patches found | killed, ac: true, told | killed in suspects | one-line rule IoU, false ac | Otsu IoU, false ac |")
+	fmt.Fprintln(w, "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
 	for _, l := range t {
-		fmt.Fprintf(w, "| %s | %v | %d | %.1f | %.2f | %s | %s | %s | %.3f | %d | %d | %d of %d | %.2f, %.2f | %s | %s, %.2f | %s, %.2f |\n",
-			l.class, l.sensor, l.seed, l.acres, l.truth, part(l.recall()), part(l.precision()), part(l.iou()), l.measure.wrong,
+		fmt.Fprintf(w, "| %s | %v | %d | %.1f | %.2f | %s | %s | %s | %s | %.3f | %d | %d | %d of %d | %.2f, %.2f | %s | %s, %.2f | %s, %.2f |\n",
+			l.class, l.sensor, l.seed, l.acres, l.truth, part(l.looked), part(l.recall()), part(l.precision()), part(l.iou()), l.measure.wrong,
 			l.suspects, l.result.wrong, l.found, l.patches, l.killed, l.called, part(l.killedIn),
 			part(l.rule.iou()), l.rule.wrong, part(l.otsu.iou()), l.otsu.wrong)
 	}
