@@ -10,11 +10,12 @@ type ellipsoid struct {
 
 // The ellipsoids that are known by name.
 //
-// Source: IOGP EPSG dataset, ellipsoids 7030, 7019 and 7008, the last of which is
-// defined by both axes.
+// Source: IOGP EPSG dataset, ellipsoids 7030, 7019, 7043 and 7008, the last of
+// which is defined by both axes.
 var (
 	wgs84      = ellipsoid{6378137, 298.257223563}
 	grs80      = ellipsoid{6378137, 298.257222101}
+	wgs72      = ellipsoid{6378135, 298.26}
 	clarke1866 = ellipsoid{6378206.4, 6378206.4 / (6378206.4 - 6356583.8)}
 )
 

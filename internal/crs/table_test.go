@@ -139,7 +139,7 @@ PROJ's own coordinates (inverse). The numbers are the largest distances in milli
 `, len(rows), crs.Registry())
 	summary(&b, rows, "Method", func(r tableRow) string { return r.Method })
 	summary(&b, rows, "Datum", func(r tableRow) string { return r.Datum })
-	fmt.Fprintf(&b, "NAD83 counts with all its realisations and is taken as WGS 84 (1 to 2 m). What lies on the other datums is shifted by one mean; see\n[methods/crs.md](methods/crs.md) for how far off that may be.\n\n")
+	fmt.Fprintf(&b, "NAD83 counts with all its realisations and is taken as WGS 84 (1 to 2 m). What lies on the other datums is shifted; see\n[methods/crs.md](methods/crs.md) for how far off that may be.\n\n")
 	fmt.Fprintf(&b, "| EPSG | Name | Method | Unit | Forward, mm | Inverse, mm |\n| --- | --- | --- | --- | --- | --- |\n")
 	for _, r := range rows {
 		fmt.Fprintf(&b, "| %d | %s | %s | %s | %s | %s |\n", r.EPSG, r.Name, r.Method, unitWord(r.UnitM), millimeters(r.forward), millimeters(r.inverse))

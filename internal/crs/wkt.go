@@ -261,6 +261,10 @@ func datumNamed(name string) datum {
 	switch {
 	case has("wgs1984"), has("wgs84"), has("worldgeodeticsystem1984"):
 		return datumWGS84
+	case has("wgs72be"), has("wgs1972be"), has("wgs72transitbroadcast"), has("wgs1972transitbroadcast"), has("transitbroadcastephemeris"):
+		return datumWGS72BE
+	case has("wgs1972"), has("wgs72"), has("worldgeodeticsystem1972"):
+		return datumWGS72
 	case has("northamerican", "1983"), has("nad83"), has("nad1983"):
 		return datumNAD83
 	case has("michigan"):

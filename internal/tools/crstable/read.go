@@ -44,6 +44,8 @@ type refusal struct {
 // in the registry. The first that fits counts; an empty one is not offered.
 var datums = []struct{ prefix, datum string }{
 	{"WGS 84", "datumWGS84"},
+	{"WGS 72BE", "datumWGS72BE"},
+	{"WGS 72", "datumWGS72"},
 	{"NAD83", "datumNAD83"},
 	{"NAD27(", ""},
 	{"NAD27 ", ""},
@@ -87,7 +89,7 @@ var fields = map[int]string{
 // units are the units of length that crs knows, by EPSG's codes.
 var units = map[int]string{9001: "meter", 9002: "foot", 9003: "surveyFoot"}
 
-const supported = `(name LIKE 'WGS 84%' OR name LIKE 'NAD83%' OR name = 'NAD27' OR name IN
+const supported = `(name LIKE 'WGS 84%' OR name LIKE 'WGS 72%' OR name LIKE 'NAD83%' OR name = 'NAD27' OR name IN
  ('Old Hawaiian', 'Puerto Rico', 'American Samoa 1962', 'Guam 1963'))`
 
 func readTable(db *sql.DB) (*table, error) {
