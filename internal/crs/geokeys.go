@@ -3,6 +3,7 @@ package crs
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 )
@@ -64,10 +65,17 @@ func (k GeoKeys) base() (CRS, error) {
 		}
 		return c, err
 	}
-	if d := datumNamed(k.Citation); d != noDatum && !given(k.Datum) && k.Numbers[keySemiMajor] == 0 {
+	if d := datumNamed(k.Citation); d != noDatum && !given(k.Datum) && k.fits(d.ellipsoid()) {
 		return plain(d), nil
 	}
 	return CRS{}, fmt.Errorf("%s (user-defined, on EPSG:%d): %w", k.Citation, k.Geographic, ErrUnknown)
+}
+
+// fits reports whether the file says nothing about its ellipsoid but what el is.
+func (k GeoKeys) fits(el ellipsoid) bool {
+	size, given := k.Numbers[keySemiMajor]
+	shape, shaped := k.Numbers[keyInverseFlattening]
+	return (!given || math.Abs(size-el.a) < 0.1) && (!shaped || math.Abs(shape-el.invF) < 1e-5)
 }
 
 // geographicOf is the code of the first geographic system on the datum with the
@@ -103,8 +111,9 @@ func (k GeoKeys) projected(d datum) (CRS, error) {
 
 // Keys that hold numbers beside the parameters of projections.
 const (
-	keySemiMajor      = 2057 // GeogSemiMajorAxisGeoKey
-	keyLinearUnitSize = 3077 // ProjLinearUnitSizeGeoKey, metres
+	keySemiMajor         = 2057 // GeogSemiMajorAxisGeoKey
+	keyInverseFlattening = 2059 // GeogInvFlatteningGeoKey
+	keyLinearUnitSize    = 3077 // ProjLinearUnitSizeGeoKey, metres
 )
 
 // linearUnits are EPSG codes of units of length in metres; none means metres.
