@@ -24,7 +24,8 @@ func TestPicturesThatDefineTheirSystemAreWherePROJSays(t *testing.T) {
 	}
 	systems := []string{"ESRI:102003", "ESRI:102008"}
 	for i, c := range crs.Codes() {
-		if i%step == 0 && c.UnitM != 0 {
+		// GeoTIFF has no code for Michigan's method.
+		if i%step == 0 && c.UnitM != 0 && !strings.Contains(c.Method, "Michigan") {
 			systems = append(systems, fmt.Sprintf("EPSG:%d", c.EPSG))
 		}
 	}
