@@ -3,6 +3,7 @@ package geotiff
 import (
 	"encoding/xml"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -64,6 +65,29 @@ func (im *Image) bandWords(text string) {
 	for b, it := range waves {
 		if it.Value != "" {
 			im.Wavelengths[b] = nanometres(it, units[b])
+		}
+	}
+}
+
+// Describe sets what a statement beside the file says of band b, from 0: role
+// "description", "colorinterp", "scale", "offset" or "unittype", or a name such
+// as "wavelength". What says nothing of use is left.
+func (im *Image) Describe(b int, role, name, value, unit string) {
+	value = strings.TrimSpace(value)
+	switch {
+	case b < 0 || b >= im.Bands || value == "":
+	case role == "description":
+		im.BandNames[b] = value
+	case role == "colorinterp":
+		im.Colors[b] = colorName(value)
+		im.Alpha = slices.Index(im.Colors, "alpha")
+	case role == "unittype":
+		im.Units[b] = value
+	case role == "scale" || role == "offset":
+		im.scaleWords(b, role, value)
+	case isWavelength(plain(name)):
+		if nm := nanometres(item{Name: name, Value: value}, unit); nm > 0 {
+			im.Wavelengths[b] = nm
 		}
 	}
 }

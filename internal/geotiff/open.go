@@ -234,17 +234,22 @@ func (im *Image) predictable() bool {
 	return false
 }
 
+// nameNothing is what is known of the bands before anything is read.
+func (im *Image) nameNothing() {
+	im.BandNames = make([]string, im.Bands)
+	im.Wavelengths = make([]float64, im.Bands)
+	im.Colors = make([]string, im.Bands)
+	im.Units = make([]string, im.Bands)
+	im.Scales, im.Offsets = slices.Repeat([]float64{1}, im.Bands), make([]float64, im.Bands)
+}
+
 // photometric refuses pictures whose samples are not the bands themselves.
 func (im *Image) photometric(photo uint64) error {
 	im.ycc = photo == photoYCbCr && im.Compression == "jpeg"
 	switch {
 	case photo == photoWhiteIsZero, photo == photoBlackIsZero, photo == photoRGB, im.ycc,
 		im.isMask && photo == photoMask, photo == photoPalette:
-		im.BandNames = make([]string, im.Bands)
-		im.Wavelengths = make([]float64, im.Bands)
-		im.Colors = make([]string, im.Bands)
-		im.Units = make([]string, im.Bands)
-		im.Scales, im.Offsets = slices.Repeat([]float64{1}, im.Bands), make([]float64, im.Bands)
+		im.nameNothing()
 		im.bandColors(photo)
 		return nil
 	case photo == photoCMYK:
