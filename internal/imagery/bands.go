@@ -215,6 +215,27 @@ func (f *File) display() bool {
 	})
 }
 
+// Scale is what 1 counts in the samples of the bands that are used, and
+// whether that is all that the file says of it: plain is false where bands have
+// different scales, or offsets. Display colour counts as it is.
+func (f *File) Scale() (scale float64, plain bool) {
+	scale, plain = 1, true
+	if f.SRGB {
+		return scale, plain
+	}
+	im, first := f.Image, true
+	for i, name := range f.Bands {
+		if name == "" {
+			continue
+		}
+		if first {
+			scale, first = im.Scales[i], false
+		}
+		plain = plain && im.Scales[i] == scale && im.Offsets[i] == 0 && scale > 0
+	}
+	return scale, plain
+}
+
 // settleShared leaves a band that several files store in different ways to
 // those with the most bits: sums of different units would mean nothing.
 func (f *Flight) settleShared() {

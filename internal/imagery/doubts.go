@@ -34,8 +34,8 @@ func (f *File) doubts() []doubt.Doubt {
 		add("picture", f.Name+" has 8 bits a band, and its numbers were taken as they are, as proportional to light.",
 			"Export reflectance with 16 bits a band, if the camera has it.", 0.2)
 	}
-	if f.Image.Masks > 0 {
-		add("picture", f.Name+" has a mask of its gaps inside, which was not used.", "Export the picture with a no-data value or with transparency.", 0.1)
+	if f.Image.Masks > 0 && f.Mask == nil || f.oddMask {
+		add("picture", f.Name+" has a mask of its gaps of a kind that is not read, and it was not used.", "Export the picture with a no-data value or with transparency.", 0.1)
 	}
 	if f.PixelM > 0.25 {
 		add("picture", fmt.Sprintf("A pixel of %s is %.2f m on the ground: weeds between the rows cannot be seen singly.", f.Name, f.PixelM),

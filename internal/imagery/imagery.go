@@ -65,9 +65,16 @@ type File struct {
 	Bands  []string // of each sample; "" is not used
 	SRGB   bool     // 8-bit display colour: samples are to be made linear
 
-	how  []string // of each sample
-	f    *os.File
-	info os.FileInfo
+	// Mask is the picture's mask, inside the file or beside it, or nil: a picture
+	// of the same size whose one sample is 0 where there is no data.
+	Mask *geotiff.Image
+
+	how     []string   // of each sample
+	system  string     // the coordinate system as a text beside the picture has it, "" without
+	oddMask bool       // a mask lies beside the picture and does not fit it
+	also    []*os.File // open beside the picture
+	f       *os.File
+	info    os.FileInfo
 }
 
 // Open opens the pictures of one flight. The error is a *doubt.Problem when a
@@ -86,15 +93,17 @@ func Open(ctx context.Context, paths []string, opt Options) (_ *Flight, err erro
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		file, err := openFile(path)
+		files, err := openPath(path)
 		if err != nil {
 			return nil, err
 		}
-		if slices.ContainsFunc(f.Files, func(g *File) bool { return os.SameFile(g.info, file.info) }) {
-			_ = file.f.Close() // the error that matters is the other one
-			return nil, &doubt.Problem{File: file.Name, What: "is given twice", Remedy: "give each picture once"}
+		for i, file := range files {
+			if slices.ContainsFunc(f.Files, func(g *File) bool { return os.SameFile(g.info, file.info) }) {
+				closeAll(files[i:])
+				return nil, &doubt.Problem{File: file.Name, What: "is given twice", Remedy: "give each picture once"}
+			}
+			f.Files = append(f.Files, file)
 		}
-		f.Files = append(f.Files, file)
 	}
 	if err := f.nameBands(opt.Bands); err != nil {
 		return nil, err
@@ -108,15 +117,21 @@ func (f *Flight) Close() error {
 	var errs []error
 	for _, file := range f.Files {
 		errs = append(errs, file.f.Close())
+		for _, g := range file.also {
+			errs = append(errs, g.Close())
+		}
 	}
 	return errors.Join(errs...)
 }
+
+// closeAll closes files that are not needed because of another error.
+func closeAll(files []*File) { _ = (&Flight{Files: files}).Close() }
 
 // describe fills the head of the flight from its files.
 func (f *Flight) describe() {
 	for _, file := range f.Files {
 		if f.PixelM == 0 || file.PixelM < f.PixelM {
-			f.PixelM, f.Bits = file.PixelM, 8*file.Image.Sample.Bytes()
+			f.PixelM, f.Bits = file.PixelM, file.Image.StoredBits
 		}
 		f.Lossy = f.Lossy || file.SRGB || file.Image.Lossy
 		f.Doubts = append(f.Doubts, file.doubts()...)
@@ -135,8 +150,50 @@ func (f *Flight) describe() {
 	})
 }
 
-// openFile opens one picture and finds its place on the ground.
-func openFile(path string) (_ *File, err error) {
+// openPath opens one picture, or the pictures that a mosaic names, and finds
+// their places on the ground.
+func openPath(path string) ([]*File, error) {
+	f, err := openFile(path)
+	if err != nil {
+		return nil, err
+	}
+	head, err := beginning(f.f)
+	if err == nil && isVRT(head) {
+		_ = f.f.Close() // read again as a text
+		return openVRT(path, f.info)
+	}
+	if err == nil {
+		err = f.open(head)
+	}
+	if err == nil {
+		err = f.place()
+	}
+	if err != nil {
+		closeAll([]*File{f})
+		return nil, inFile(f.Name, err)
+	}
+	return []*File{f}, nil
+}
+
+// openTIFF opens one picture that a mosaic names, and leaves its place.
+func openTIFF(path string) (*File, error) {
+	f, err := openFile(path)
+	if err != nil {
+		return nil, err
+	}
+	head, err := beginning(f.f)
+	if err == nil {
+		err = f.open(head)
+	}
+	if err != nil {
+		closeAll([]*File{f})
+		return nil, inFile(f.Name, err)
+	}
+	return f, nil
+}
+
+// openFile opens a file that may be a picture.
+func openFile(path string) (*File, error) {
 	name := filepath.Base(path)
 	info, err := os.Stat(path) // before opening: a pipe would wait for its writer
 	if err != nil {
@@ -149,24 +206,36 @@ func openFile(path string) (_ *File, err error) {
 	if err != nil {
 		return nil, unopened(name, err)
 	}
-	defer func() {
-		if err != nil {
-			err = inFile(name, err)
-			_ = f.Close() // the error that matters is the other one
-		}
-	}()
-	if err := otherKind(f); err != nil {
-		return nil, err
+	return &File{Name: name, Path: path, Bytes: info.Size(), f: f, info: info}, nil
+}
+
+// open reads what the picture is, and what the files beside it say.
+func (f *File) open(head string) (err error) {
+	if c := codecOf(head); c != nil {
+		f.Image, err = c.open(f.f, f.Bytes)
+	} else if err = otherKind(head); err == nil {
+		f.Image, err = geotiff.Open(f.f, f.Bytes)
 	}
-	im, err := geotiff.Open(f, info.Size())
 	if err != nil {
-		return nil, err
+		return err
 	}
-	file := &File{Name: name, Path: path, Bytes: info.Size(), Image: im, f: f, info: info}
-	if err := file.place(); err != nil {
-		return nil, err
+	return f.beside()
+}
+
+// beginning is the first bytes of a file, as many as tell its kind.
+func beginning(r io.ReaderAt) (string, error) {
+	head := make([]byte, 512)
+	n, err := r.ReadAt(head, 0)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return "", err
 	}
-	return file, nil
+	return string(head[:n]), nil
+}
+
+// isVRT reports whether a file begins as a mosaic that names its pictures.
+func isVRT(head string) bool {
+	head = strings.TrimLeft(head, "\ufeff \t\r\n")
+	return strings.HasPrefix(head, "<VRTDataset") || strings.HasPrefix(head, "<?xml") && strings.Contains(head, "<VRTDataset")
 }
 
 // isPicture refuses what cannot be a picture by what the disk says of it.
@@ -200,21 +269,17 @@ func inFile(name string, err error) error {
 	if !errors.As(err, &p) {
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	if p.File != "" {
+		return err // of another file, beside it
+	}
 	named := *p
 	named.File = name
 	return &named
 }
 
 // otherKind recognises files that are not TIFF by how they begin.
-func otherKind(r io.ReaderAt) error {
-	head := make([]byte, 16)
-	n, err := r.ReadAt(head, 0)
-	if err != nil && !errors.Is(err, io.EOF) {
-		return err
-	}
+func otherKind(head string) error {
 	for _, k := range []struct{ magic, name string }{
-		{"\xff\xd8\xff", "a JPEG picture"},
-		{"\x89PNG", "a PNG picture"},
 		{"GIF8", "a GIF picture"},
 		{"BM", "a BMP picture"},
 		{"\x00\x00\x00\x0cjP", "a JPEG 2000 picture"},
@@ -224,7 +289,7 @@ func otherKind(r io.ReaderAt) error {
 		{"\x89HDF", "an HDF file"},
 		{"SQLite format 3", "a database"},
 	} {
-		if strings.HasPrefix(string(head[:n]), k.magic) {
+		if strings.HasPrefix(head, k.magic) {
 			return &doubt.Problem{What: "is " + k.name + ", which is not read", Remedy: "export the joined picture as a GeoTIFF"}
 		}
 	}

@@ -14,13 +14,31 @@ import (
 // place finds where on the ground the picture lies.
 func (f *File) place() error {
 	im := f.Image
-	if im.Affine == nil {
+	switch {
+	case im.Affine != nil:
+	case im.Rational:
+		return &doubt.Problem{
+			What:   "is placed by a model of its sensor only, which is not applied",
+			Remedy: "place it with: gdalwarp -rpc -t_srs EPSG:4326 -co COMPRESS=DEFLATE -co TILED=YES in.tif out.tif",
+		}
+	case im.Controls > 0:
+		return &doubt.Problem{
+			What:   "is placed by control points only, which are not applied",
+			Remedy: "place it with: gdalwarp -tps -t_srs EPSG:4326 -co COMPRESS=DEFLATE -co TILED=YES in.tif out.tif",
+		}
+	default:
 		return &doubt.Problem{What: "has no place on the ground", Remedy: "export it as a GeoTIFF with its coordinates, or join the frames first"}
 	}
-	if !im.HasCRS && im.EPSG == 0 {
+	if f.system == "" && !im.HasCRS && im.EPSG == 0 {
 		return &doubt.Problem{What: "does not name its coordinate system", Remedy: "export it as a GeoTIFF in WGS 84 or its UTM zone"}
 	}
-	c, err := crs.FromGeoKeys(geoKeys(im))
+	var c crs.CRS
+	var err error
+	if f.system != "" {
+		c, err = crs.Parse(f.system)
+	} else {
+		c, err = crs.FromGeoKeys(geoKeys(im))
+	}
 	if err != nil {
 		return &doubt.Problem{
 			What:   "its coordinate system, " + f.systemName() + ", is not read",
@@ -60,6 +78,13 @@ func geoKeys(im *geotiff.Image) crs.GeoKeys {
 func (f *File) systemName() string {
 	const longest = 60
 	citation := f.Image.Citation
+	if _, name, ok := strings.Cut(f.system, `"`); ok {
+		citation, _, _ = strings.Cut(name, `"`)
+		if citation != "" && len(citation) <= longest && !strings.ContainsAny(citation, "\r\n") {
+			return citation
+		}
+		return "one of its own"
+	}
 	if i := strings.IndexAny(citation, "\n|"); i >= 0 {
 		citation = citation[:i]
 	}
