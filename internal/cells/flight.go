@@ -36,10 +36,11 @@ func Pass(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, op
 			}
 		}
 	}
+	p.floats = asFloats(f.Files)
 	stacks := stacksOf(f.Files)
 	var bands []placedBands
 	for _, s := range stacks {
-		bands = append(bands, placedBands{s.bands, sampleOf(s.files[0].Image), s.files[0].SRGB})
+		bands = append(bands, placedBands{s.bands, sampleOf(s.files[0], p.floats), s.files[0].SRGB})
 	}
 	if err := p.setBands(bands); err != nil {
 		return nil, err
@@ -54,9 +55,13 @@ func Pass(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, op
 }
 
 // sampleOf is the type that a file's samples are summed as. Those that are
-// neither bytes nor unsigned 16-bit numbers become 32-bit floats.
-func sampleOf(im *geotiff.Image) Sample {
-	switch im.Sample {
+// neither bytes nor unsigned 16-bit numbers become 32-bit floats, and with
+// floats all do but display colour.
+func sampleOf(f *imagery.File, floats bool) Sample {
+	if floats && !f.SRGB {
+		return Float32
+	}
+	switch f.Image.Sample {
 	case geotiff.Uint8:
 		return Uint8
 	case geotiff.Uint16:
@@ -70,12 +75,21 @@ func sampleOf(im *geotiff.Image) Sample {
 func (p *pass) addStack(s stack, zone crs.CRS) {
 	file := s.files[0]
 	im := file.Image
-	l := p.newLayout(s.bands, sampleOf(im), file.SRGB)
+	l := p.newLayout(s.bands, sampleOf(file, p.floats), file.SRGB)
 	l.alpha = im.Alpha
+	if file.Mask != nil { // one more sample
+		l.samples, l.alpha = l.samples+1, l.samples
+	}
 	l.setNoData(im.NoData)
+	switch scale, _ := file.Scale(); {
+	case p.floats && !file.SRGB: // a scaler has marked the gaps
+		l.hasVoid, l.guessed = false, guessesGaps(file)
+	case l.kind != Float32:
+		l.unit = scale
+	}
 	pic := &picture{name: file.Name, layout: l}
-	pic.kernel, pic.differences = chooseKernel(l, len(s.files) == 1 && im.RawPredictor() == 2)
-	pic.open = func() reader { return s.reader(pic.differences) }
+	pic.kernel, pic.differences = chooseKernel(l, len(s.files) == 1 && file.Mask == nil && l.kind != Float32 && im.RawPredictor() == 2)
+	pic.open = func() reader { return s.reader(pic.differences, p.floats) }
 	at, same := file.To(zone)
 	u, straight := newUpright(*im.Affine, p.sum.Grid)
 	if pic.place = u; !same || !straight {
@@ -86,7 +100,7 @@ func (p *pass) addStack(s stack, zone crs.CRS) {
 	}
 	p.pictures = append(p.pictures, pic)
 	for _, f := range s.files {
-		p.describe(f.PixelM, 8*f.Image.Sample.Bytes(), f.SRGB || f.Image.Lossy)
+		p.describe(f.PixelM, f.Image.StoredBits, f.SRGB || f.Image.Lossy)
 	}
 }
 
@@ -95,12 +109,18 @@ type fileReader struct {
 	file *imagery.File
 	dec  *geotiff.Decoder
 	raw  bool // leave differences along the row to the kernel
+	kind Sample
+	unit *scaler // nil when samples count as they are
 	buf  []byte
 	conv []byte // samples of other types as 32-bit floats
 }
 
-func newFileReader(f *imagery.File, raw bool) *fileReader {
-	return &fileReader{file: f, dec: f.Image.NewDecoder(), raw: raw}
+func newFileReader(f *imagery.File, raw, floats bool) *fileReader {
+	r := &fileReader{file: f, dec: f.Image.NewDecoder(), raw: raw, kind: sampleOf(f, floats)}
+	if floats && !f.SRGB {
+		r.unit = newScaler(f)
+	}
+	return r
 }
 
 func (r *fileReader) read(c chunk) (pixels, error) {
@@ -123,9 +143,12 @@ func (r *fileReader) decode(c chunk) (pixels, error) {
 	}
 	size := im.Bands * im.Sample.Bytes()
 	px := r.buf
-	if sampleOf(im) == Float32 && im.Sample != geotiff.Float32 {
+	if r.kind == Float32 && im.Sample != geotiff.Float32 {
 		r.conv = toFloat32(r.conv, r.buf, im.Sample)
 		px, size = r.conv, im.Bands*Float32.Bytes()
+	}
+	if r.unit != nil {
+		r.unit.convert(px)
 	}
 	return pixels{data: px, stride: im.BlockCols * size}, nil
 }
@@ -150,6 +173,10 @@ func toFloat32(dst, src []byte, s geotiff.Sample) []byte {
 		from := src[i*s.Bytes():]
 		var v float32
 		switch s {
+		case geotiff.Uint8:
+			v = float32(from[0])
+		case geotiff.Uint16:
+			v = float32(binary.LittleEndian.Uint16(from))
 		case geotiff.Int16:
 			v = float32(int16(binary.LittleEndian.Uint16(from)))
 		case geotiff.Uint32:

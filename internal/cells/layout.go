@@ -60,6 +60,7 @@ type layout struct {
 	samples int    // interleaved samples of a pixel, used or not
 	lanes   []lane // the used ones, by rising sample
 	srgb    bool
+	unit    float64      // what 1 counts in samples that are whole numbers; 0 for 1
 	values  *[256]uint32 // what an 8-bit sample counts: itself, or its linear code
 	alpha   int          // sample that is 0 where there is no data, -1 for none
 	// A pixel has no data when every lane holds void; with a declared void of
@@ -95,7 +96,10 @@ func (l *layout) scale() float64 {
 	if l.srgb {
 		return linearWhite
 	}
-	return 1
+	if l.unit == 0 {
+		return 1
+	}
+	return 1 / l.unit
 }
 
 // integer is the stored value of sample s of the pixel that px starts with.

@@ -66,6 +66,7 @@ type pass struct {
 	Options
 	pictures    []*picture
 	sum         *Summary
+	floats      bool   // samples are turned into numbers of their bands' units first
 	over, under string // bands of the ratio; empty when there is none
 	jobs        []job
 	collect     *collector

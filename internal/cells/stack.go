@@ -42,7 +42,7 @@ func (s stack) takes(f *imagery.File) bool {
 		}
 	}
 	return a.Cols == b.Cols && a.Rows == b.Rows && *a.Affine == *b.Affine && g.CRS == f.CRS &&
-		a.Sample == b.Sample && g.SRGB == f.SRGB && a.Alpha < 0 && b.Alpha < 0 &&
+		a.Sample == b.Sample && g.SRGB == f.SRGB && a.Alpha < 0 && b.Alpha < 0 && g.Mask == nil && f.Mask == nil &&
 		a.BlockCols == b.BlockCols && a.BlockRows == b.BlockRows && sameVoid(a.NoData, b.NoData)
 }
 
@@ -51,14 +51,17 @@ func sameVoid(a, b *float64) bool {
 }
 
 // reader returns a reader of the stack. raw asks one file alone for
-// differences along the row.
-func (s stack) reader(raw bool) reader {
-	if len(s.files) == 1 {
-		return newFileReader(s.files[0], raw)
+// differences along the row, floats for numbers of the bands' units.
+func (s stack) reader(raw, floats bool) reader {
+	switch first := s.files[0]; {
+	case first.Mask != nil: // alone
+		return newMaskedReader(first, floats)
+	case len(s.files) == 1:
+		return newFileReader(first, raw, floats)
 	}
-	r := &stackReader{size: len(s.bands) * sampleOf(s.files[0].Image).Bytes()}
+	r := &stackReader{size: len(s.bands) * sampleOf(s.files[0], floats).Bytes()}
 	for _, f := range s.files {
-		r.files = append(r.files, newFileReader(f, false))
+		r.files = append(r.files, newFileReader(f, false, floats))
 	}
 	return r
 }
