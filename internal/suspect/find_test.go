@@ -236,3 +236,33 @@ func TestALongStraightStripIsHintedAsMissed(t *testing.T) {
 		t.Errorf("%d hints", len(s.Hints))
 	}
 }
+
+func TestAFaintPatchMustBeLargerThanAHeavyOne(t *testing.T) {
+	for _, tc := range []struct {
+		radius int
+		share  float32
+		found  int
+	}{{8, 0.02, 0}, {8, 0.3, 1}, {15, 0.02, 1}} {
+		p := newPlot(100, 100, 100)
+		p.disc(50, 50, tc.radius, tc.share)
+		p.disc(50, 50, 2, max(tc.share, 0.2)) // a spark that starts the patch
+		if f := p.find(t, nil); len(f.Suspects) != tc.found {
+			t.Errorf("radius %d, share %g: %d suspects, want %d", tc.radius, tc.share, len(f.Suspects), tc.found)
+		}
+	}
+}
+
+func TestAPatchTakesInItsHemAndNoMore(t *testing.T) {
+	count := func(hem float32) int {
+		p := newPlot(100, 100, 100)
+		for i := range p.d.Evidence {
+			p.d.Evidence[i] = hem
+		}
+		p.disc(50, 50, 12, 0.3)
+		return len(p.find(t, nil).Suspects[0].Cells)
+	}
+	bare, hemmed := count(-12), count(-3)
+	if hemmed <= bare || float64(hemmed) > 3.1416*14*14 {
+		t.Errorf("%d cells without a hem, %d with one", bare, hemmed)
+	}
+}
