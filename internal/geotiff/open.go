@@ -15,7 +15,7 @@ const maxBlockBytes = 512 << 20
 // of the file in bytes. Nothing is allocated that the file has no bytes for.
 //
 // The error is a *doubt.Problem without a file name where the file is
-// damaged, is no TIFF, or is of a kind that is not read; else it is r's.
+// damaged, is no TIFF, is of a kind that is not read, or cannot be read by r.
 func Open(r io.ReaderAt, size int64) (*Image, error) {
 	s := &source{r: r, size: size}
 	first, err := s.header()

@@ -68,7 +68,12 @@ func (s *source) readInto(buf []byte, off uint64) error {
 	case errors.Is(err, io.EOF):
 		return damaged("%d bytes at %d lie beyond its end", len(buf), off)
 	default:
-		return fmt.Errorf("reading %d bytes at %d: %w", len(buf), off, err)
+		return &doubt.Problem{
+			Kind:   doubt.Input,
+			What:   fmt.Sprintf("%d bytes at %d cannot be read (%v)", len(buf), off, err),
+			Remedy: "check that its card or disk is still there, copy the picture to this computer and try again",
+			Err:    err,
+		}
 	}
 }
 
@@ -85,6 +90,10 @@ type directory struct {
 	entries map[uint16]entry
 	next    uint64
 }
+
+// mostValues is how many values a field may have: enough for the pieces of
+// any picture that is read.
+const mostValues = 16 << 20
 
 // typeBytes is the length of one value of a field type, 0 for an unknown one.
 func typeBytes(typ uint16) uint64 {
@@ -206,7 +215,7 @@ func (d *directory) bytes(tag uint16) (raw []byte, typ uint16, err error) {
 		return nil, 0, nil
 	}
 	width := typeBytes(e.typ)
-	if width == 0 || e.count > uint64(d.src.size)/width {
+	if width == 0 || e.count > uint64(d.src.size)/width || e.count > mostValues {
 		return nil, 0, damaged("field %d of its directory claims %d values of type %d", tag, e.count, e.typ)
 	}
 	inline := uint64(4)
