@@ -19,7 +19,7 @@ type GeoKeys struct {
 	Projection  int             // ProjectionGeoKey: an EPSG code of a conversion, or 32767
 	Method      int             // ProjMethodGeoKey: 1 is Transverse Mercator, 8 and 9 Lambert Conformal Conic, 11 Albers
 	LinearUnit  int             // ProjLinearUnitsGeoKey: 9001 metre, 9002 foot, 9003 US survey foot, or 32767
-	Citation    string          // any of the citations, or all of them
+	Citation    string          // any of the citations, or all of them with line breaks between
 	Numbers     map[int]float64 // the keys that hold numbers, 2055 to 3096
 }
 
@@ -36,7 +36,7 @@ func FromGeoKeys(k GeoKeys) (CRS, error) {
 		return ParseWKT(text)
 	}
 	if a := k.AngularUnit; a != 0 && a != 9102 && a != 9122 {
-		return CRS{}, fmt.Errorf("%s (angles in unit EPSG:%d): %w", k.Citation, a, ErrUnknown)
+		return CRS{}, fmt.Errorf("%s (angles in unit EPSG:%d): %w", k.name(), a, ErrUnknown)
 	}
 	on, err := k.base()
 	if err != nil {
@@ -46,6 +46,15 @@ func FromGeoKeys(k GeoKeys) (CRS, error) {
 		return on, nil
 	}
 	return k.projected(on.datum)
+}
+
+// name is the first thing that the citations say.
+func (k GeoKeys) name() string {
+	name := strings.TrimSpace(k.Citation)
+	if i := strings.IndexAny(name, "|\n"); i >= 0 {
+		name = name[:i]
+	}
+	return strings.TrimSpace(name)
 }
 
 // given reports whether a key that holds a code does say something by it.
@@ -68,7 +77,7 @@ func (k GeoKeys) base() (CRS, error) {
 	if d := datumNamed(k.Citation); d != noDatum && !given(k.Datum) && k.fits(d.ellipsoid()) {
 		return plain(d), nil
 	}
-	return CRS{}, fmt.Errorf("%s (user-defined, on EPSG:%d): %w", k.Citation, k.Geographic, ErrUnknown)
+	return CRS{}, fmt.Errorf("%s (user-defined, on EPSG:%d): %w", k.name(), k.Geographic, ErrUnknown)
 }
 
 // fits reports whether the file says nothing about its ellipsoid but what el is.
@@ -90,7 +99,7 @@ func geographicOf(datum int) int {
 }
 
 func (k GeoKeys) projected(d datum) (CRS, error) {
-	p := parameters{name: k.Citation, datum: d, unitM: linearUnits[k.LinearUnit], of: make(map[string]float64)}
+	p := parameters{name: k.name(), datum: d, unitM: linearUnits[k.LinearUnit], of: make(map[string]float64)}
 	if k.LinearUnit == userDefined {
 		p.unitM = knownUnit(k.Numbers[keyLinearUnitSize])
 	}

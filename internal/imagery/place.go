@@ -58,7 +58,7 @@ func (f *File) place() error {
 
 // geoKeys is what the file says about its coordinate system.
 func geoKeys(im *geotiff.Image) crs.GeoKeys {
-	k := crs.GeoKeys{Citation: im.Citation, Numbers: map[int]float64{}}
+	k := crs.GeoKeys{Citation: citations(im), Numbers: map[int]float64{}}
 	for id, to := range map[int]*int{
 		1024: &k.Model, 2048: &k.Geographic, 2050: &k.Datum, 2054: &k.AngularUnit,
 		3072: &k.Projected, 3074: &k.Projection, 3075: &k.Method, 3076: &k.LinearUnit,
@@ -72,6 +72,18 @@ func geoKeys(im *geotiff.Image) crs.GeoKeys {
 		}
 	}
 	return k
+}
+
+// citations are all names that the file gives its system, a line each, the one
+// that names it best first.
+func citations(im *geotiff.Image) string {
+	lines := []string{im.Citation}
+	for _, id := range []int{1026, 2049, 3073} {
+		if key, ok := im.GeoKey(id); ok && key.Text != im.Citation {
+			lines = append(lines, key.Text)
+		}
+	}
+	return strings.Join(lines, "\n")
 }
 
 // systemName names the coordinate system as the file does.
@@ -123,7 +135,7 @@ func (f *File) LonLat(col, row float64) (lon, lat float64) {
 // zone, or the same zone on NAD83, which is taken for it: then the way is the
 // picture's affine.
 func (f *File) To(zone crs.CRS) (at func(col, row float64) (x, y float64), same bool) {
-	if f.CRS == zone || sameZone(f.CRS.EPSG(), zone.EPSG()) {
+	if f.CRS.SameGrid(zone) {
 		return func(col, row float64) (float64, float64) {
 			p := f.At(col, row)
 			return p.X, p.Y
@@ -136,12 +148,6 @@ func (f *File) To(zone crs.CRS) (at func(col, row float64) (x, y float64), same 
 		}
 		return x, y
 	}, false
-}
-
-// sameZone reports whether a and b are one UTM zone of the northern
-// hemisphere on NAD83 and WGS84.
-func sameZone(a, b int) bool {
-	return min(a, b) > 26900 && min(a, b) <= 26923 && max(a, b)-min(a, b) == 32600-26900
 }
 
 // pixelSize is the side of a square as large as the pixel at the picture's
