@@ -209,7 +209,7 @@ func (w *work) moments(band string) *bandMoments {
 	for at, k := range count {
 		a := m.mean[at] / k // 0/0 is NaN: not known
 		m.mean[at], m.within[at] = a, m.within[at]/k
-		m.total[at] = float32(math.Sqrt(max(0, float64(m.total[at]/k)-float64(a)*float64(a))))
+		m.total[at] = float32(math.Sqrt(max(0, float64(m.total[at]/k)-float64(float64(a)*float64(a)))))
 	}
 	return &m
 }

@@ -88,11 +88,15 @@ func said(rs []reading, v view) []string {
 	return out
 }
 
-// escapeCauses are the causes of item 1 of the trade's table that one flight
-// can speak to.
-func escapeCauses() []cause {
+// escapeCauses are the causes that one flight can speak to after a herbicide.
+func escapeCauses() []cause { return append(brownCauses(), lushCauses()...) }
+
+// longStrip is what a skip or a double dose looks like.
+func longStrip() reading { return reading{view.strip, "long, narrow and straight"} }
+
+func brownCauses() []cause {
 	specks := reading{func(v view) bool { return v.Share < 0.6 }, "brown specks with living green between them"}
-	strip := reading{view.strip, "long, narrow and straight"}
+	strip := longStrip()
 	soon := reading{func(v view) bool { return v.after > 0 && v.after < 5 }, "under five days after treatment, when dying and living look alike"}
 	return []cause{
 		{
@@ -147,17 +151,22 @@ func escapeCauses() []cause {
 			against: []reading{{func(v view) bool { return v.Share < 0.35 }, "much living green between the brown"}},
 			lookFor: "stems that pull out limp and show no green when split",
 		},
+	}
+}
+
+func lushCauses() []cause {
+	return []cause{
 		{
 			name: "grass standing above the rice", look: norm.Lush,
 			speaks: []reading{
 				{func(v view) bool { return v.ragged > 1.3 && !v.strip() }, "greener than the crop, with a ragged outline"},
 			},
-			against: []reading{strip},
+			against: []reading{longStrip()},
 			lookFor: "a lighter green, coarser grass above the rice, with a flat sheath",
 		},
 		{
 			name: "a double dose of fertiliser", look: norm.Lush, needs: view.strip,
-			speaks:  []reading{strip},
+			speaks:  []reading{longStrip()},
 			lookFor: "tall dark rice without weeds, and a strip like it one spreader's width away",
 		},
 	}

@@ -355,7 +355,7 @@ func (b *bed) plant(ctx context.Context, cover float64, seed uint64) (*norm.Depa
 	s.Mean, s.Spread = cloneAll(b.s.Mean), cloneAll(b.s.Spread)
 	for _, i := range b.planted {
 		// Weeds stand in clumps: between half and one and a half of the mean.
-		part := min(1, cover*(0.5+float64(hash(seed, uint64(i))>>11)/(1<<53)))
+		part := min(1, cover*(0.5+float64(float64(hash(seed, uint64(i))>>11)/(1<<53))))
 		b.plantCell(&s, int(i), part)
 	}
 	d, err := norm.Find(ctx, &s, &b.l, b.g.p.Norm)
@@ -410,11 +410,14 @@ func (b *bed) plantCell(s *cells.Summary, i int, part float64) {
 		if band == "red" {
 			d = base * dead["green"] * math.Exp(ratio+burntRise)
 		}
-		mean := (1-part)*m + burnt*d + (part-burnt)*a
-		square := (1-part)*(m*m+sd*sd) + burnt*(d*d+sd*sd) + (part-burnt)*(a*a+sd*sd)
-		s.Mean[k][i], s.Spread[k][i] = float32(mean), float32(math.Sqrt(max(0, square-mean*mean)))
+		mean := float64((1-part)*m) + float64(burnt*d) + float64((part-burnt)*a)
+		square := float64((1-part)*squares(m, sd)) + float64(burnt*squares(d, sd)) + float64((part-burnt)*squares(a, sd))
+		s.Mean[k][i], s.Spread[k][i] = float32(mean), float32(math.Sqrt(max(0, square-float64(mean*mean))))
 	}
 }
+
+// squares is the mean square of a mean and a deviation.
+func squares(m, sd float64) float64 { return float64(m*m) + float64(sd*sd) }
 
 // plantPixels moves a part of a cell's pixels to a ratio, spread over the two
 // bins about it, out of all bins in proportion.

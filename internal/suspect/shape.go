@@ -118,9 +118,9 @@ func stretch(patch []int32, cols int, cell float64) (length, width, bent float64
 	var xx, xy, yy float64
 	for _, i := range patch {
 		x, y := float64(int(i)%cols)-mx, float64(int(i)/cols)-my
-		xx += x * x
-		xy += x * y
-		yy += y * y
+		xx += float64(x * x)
+		xy += float64(x * y)
+		yy += float64(y * y)
 	}
 	angle := math.Atan2(2*xy, xx-yy) / 2
 	s, c := math.Sincos(angle)
@@ -128,7 +128,7 @@ func stretch(patch []int32, cols int, cell float64) (length, width, bent float64
 	var sum, count [9]float64
 	along := func(i int32) (u, v float64) {
 		x, y := float64(int(i)%cols)-mx, float64(int(i)/cols)-my
-		return x*c + y*s, y*c - x*s
+		return float64(x*c) + float64(y*s), float64(y*c) - float64(x*s)
 	}
 	for _, i := range patch {
 		u, _ := along(i)
