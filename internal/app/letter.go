@@ -98,7 +98,7 @@ func (l *letter) table() {
 	if len(l.day.Suspects) == 0 {
 		return
 	}
-	l.line("\n%-3s %7s  %-9s %-6s %-6s %-36s %s", "", l.units.AreaUnit(), "look", "how", "check", "where", "what it comes to")
+	l.line("\n%-3s %7s  %-9s %-6s %-6s %-44s %s", "", l.units.AreaUnit(), "look", "how", "check", "where", "what it comes to")
 	small, acres := 0, 0.0
 	for _, s := range l.day.Suspects {
 		if s.Letter == nil {
@@ -106,7 +106,7 @@ func (l *letter) table() {
 			acres += s.Acres
 			continue
 		}
-		l.line("%-3s %7s  %-9s %-6s %-6s %-36s %s", *s.Letter, l.units.AreaNumber(unit.Acres(s.Acres)),
+		l.line("%-3s %7s  %-9s %-6s %-6s %-44s %s", *s.Letter, l.units.AreaNumber(unit.Acres(s.Acres)),
 			s.Look, s.Severity, s.Check, s.Place, verdictWords(s))
 	}
 	if small > 0 {
