@@ -221,3 +221,34 @@ func TestOneThickStripIsCutIntoBlocks(t *testing.T) {
 		t.Errorf("pixels differ (%v)", err)
 	}
 }
+
+func TestBandsDescribedForTheWholePictureAreKnown(t *testing.T) {
+	dir := t.TempDir()
+	python(t, "envi.py", dir)
+	for _, tc := range []struct {
+		name  string
+		names []string
+		waves []float64
+	}{
+		{"lists", []string{"Green", "Red", "NIR 842"}, []float64{560, 668, 842}},
+		{"microns", []string{"", "", ""}, []float64{560, 668, 842}},
+		{"numbered", []string{"Green (560)", "Red (668)", "NIR (842)"}, []float64{0, 0, 0}},
+		{"short", []string{"", "", ""}, []float64{0, 0, 0}},
+	} {
+		im, err := open(t, filepath.Join(dir, tc.name+".tif"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.Equal(im.BandNames, tc.names) || !slices.Equal(im.Wavelengths, tc.waves) {
+			t.Errorf("%s: names %q, wavelengths %v", tc.name, im.BandNames, im.Wavelengths)
+		}
+	}
+	im, err := open(t, filepath.Join(dir, "scaled.tif"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := []float64{0.0001, 0.0002, 0.00030000000000000003}; !slices.Equal(im.Scales, want) ||
+		!slices.Equal(im.Offsets, []float64{0, -0.1, -0.2}) || !slices.Equal(im.Units, []string{"1", "1", "1"}) {
+		t.Errorf("scales %v, offsets %v, units %q", im.Scales, im.Offsets, im.Units)
+	}
+}
