@@ -3,12 +3,19 @@ package imagery_test
 import (
 	"bytes"
 	"errors"
+	"image"
+	"image/jpeg"
+	"image/png"
+	"io/fs"
+	"math/rand/v2"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"bittern/internal/doubt"
+	"bittern/internal/grid"
 	"bittern/internal/imagery"
 	"bittern/internal/oracle"
 )
@@ -38,5 +45,104 @@ func TestFilesBesideAPictureThatCannotBeUsedAreRefusedInOneSentence(t *testing.T
 	}
 	if n < 25 {
 		t.Errorf("only %d files", n)
+	}
+}
+
+// TestEveryRealPictureIsAnswered looks at every file of the collections. Each
+// is described, or answered with one sentence.
+func TestEveryRealPictureIsAnswered(t *testing.T) {
+	described, refused := 0, 0
+	for _, root := range []string{"ortho", "multispectral", "weed-tiles", "vectors"} {
+		err := filepath.WalkDir(oracle.Data(t, root), func(path string, e fs.DirEntry, err error) error {
+			if err != nil || e.IsDir() {
+				return err
+			}
+			flight, err := imagery.Look(t.Context(), []string{path}, imagery.Options{})
+			if err != nil {
+				refused++
+				if p, ok := errors.AsType[*doubt.Problem](err); !ok || p.File == "" || p.Remedy == "" {
+					t.Errorf("%s: %v is no problem with a file and a remedy", path, err)
+				}
+				if ext := strings.ToLower(filepath.Ext(path)); ext == ".tif" || ext == ".png" || ext == ".jpg" {
+					t.Errorf("%s: %v", path, err)
+				}
+				return nil
+			}
+			described++
+			for _, p := range flight.Problems {
+				if p.File == "" || p.Remedy == "" {
+					t.Errorf("%s: %v lacks a file or a remedy", path, p)
+				}
+			}
+			return flight.Close()
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Logf("%d pictures described, %d other files refused", described, refused)
+	if described < 100 {
+		t.Errorf("only %d pictures are described", described)
+	}
+}
+
+func TestLookDescribesAPictureWithoutAPlace(t *testing.T) {
+	f := picture()
+	f.Colors, f.Affine, f.EPSG = []string{"red", "green", "blue"}, grid.Affine{}, 0
+	path := write(t, "x.tif", f)
+	flight, err := imagery.Look(t.Context(), []string{path}, imagery.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = flight.Close() }()
+	if len(flight.Problems) != 1 || !strings.Contains(flight.Problems[0].Error(), "x.tif: has no place") {
+		t.Errorf("problems %v", flight.Problems)
+	}
+	if len(flight.Bands) != 3 || flight.Files[0].CRS.Valid() || flight.PixelM != 0 {
+		t.Errorf("bands %v, system %v, pixel %g m", flight.Bands, flight.Files[0].CRS.Valid(), flight.PixelM)
+	}
+}
+
+// TestBrokenPNGAndJPEGAreOneSentence cuts and spoils pictures that are decoded
+// at once.
+func TestBrokenPNGAndJPEGAreOneSentence(t *testing.T) {
+	pic := image.NewNRGBA(image.Rect(0, 0, 64, 48))
+	r := rand.New(rand.NewPCG(5, 6))
+	for i := range pic.Pix {
+		pic.Pix[i] = byte(r.Uint32())
+	}
+	var asPNG, asJPEG bytes.Buffer
+	if err := errors.Join(png.Encode(&asPNG, pic), jpeg.Encode(&asJPEG, pic, nil)); err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	for name, b := range map[string][]byte{"x.png": asPNG.Bytes(), "x.jpg": asJPEG.Bytes()} {
+		path := filepath.Join(dir, name)
+		try := func(b []byte) error {
+			if err := os.WriteFile(path, b, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			flight, err := imagery.Look(t.Context(), []string{path}, imagery.Options{})
+			if err == nil {
+				return flight.Close()
+			}
+			if p, ok := errors.AsType[*doubt.Problem](err); !ok || p.File == "" || p.Remedy == "" || strings.ContainsAny(p.Error(), "\n\x00") {
+				t.Errorf("%s: %v is no problem with a file and a remedy", name, err)
+			}
+			return err
+		}
+		if err := try(b); err != nil {
+			t.Fatal(err)
+		}
+		for n := 0; n < len(b); n += 1 + n/8 {
+			if try(b[:n]) == nil {
+				t.Errorf("%s passes with %d of %d bytes", name, n, len(b))
+			}
+		}
+		for range 200 {
+			spoiled := bytes.Clone(b)
+			spoiled[r.IntN(len(b))] ^= 1 << r.IntN(8)
+			_ = try(spoiled) // sound or one sentence
+		}
 	}
 }

@@ -15,7 +15,7 @@ func (f *File) doubts() []doubt.Doubt {
 	add := func(about, says, settle string, weight float64) {
 		d = append(d, doubt.Doubt{About: about, Says: says, Settle: settle, Weight: weight})
 	}
-	if s := f.CRS.Doubt(); s != "" {
+	if s := f.CRS.Doubt(); f.CRS.Valid() && s != "" {
 		add("place", s, "Export the picture in WGS 84, or pin it onto marks.", 0.15)
 	}
 	if i := slices.IndexFunc(f.how, func(h string) bool { return strings.HasPrefix(h, "taken for") }); i >= 0 {

@@ -44,6 +44,7 @@ type Flight struct {
 	Sensor   string // "4 bands, 16 bits"
 	Lossy    bool   // a picture is 8-bit display colour, or its compression changed it
 	Doubts   []doubt.Doubt
+	Problems []*doubt.Problem // why the pictures can answer nothing, after Look; else none
 }
 
 // A Band is one band that is used, and how it came by its name.
@@ -60,8 +61,8 @@ type File struct {
 	Path   string // as given
 	Bytes  int64
 	Image  *geotiff.Image
-	CRS    crs.CRS
-	PixelM float64  // m, the side of a square as large as a pixel on the ground, at the centre
+	CRS    crs.CRS  // not valid when Look found no place
+	PixelM float64  // m, the side of a square as large as a pixel on the ground, at the centre; 0 without a place
 	Bands  []string // of each sample; "" is not used
 	SRGB   bool     // 8-bit display colour: samples are to be made linear
 
@@ -79,7 +80,34 @@ type File struct {
 
 // Open opens the pictures of one flight. The error is a *doubt.Problem when a
 // file is at fault. Close the flight after use.
-func Open(ctx context.Context, paths []string, opt Options) (_ *Flight, err error) {
+func Open(ctx context.Context, paths []string, opt Options) (*Flight, error) {
+	return open(ctx, paths, opt, func(err error) error { return err })
+}
+
+// Look opens pictures to say what they are. It goes on where Open gives up
+// because a sound picture has no place on the ground or no bands that answer
+// anything; the reasons are the flight's Problems. Such a flight must not be
+// passed over: its files may have neither a place nor an affine.
+func Look(ctx context.Context, paths []string, opt Options) (*Flight, error) {
+	var problems []*doubt.Problem
+	f, err := open(ctx, paths, opt, func(err error) error {
+		p, ok := errors.AsType[*doubt.Problem](err)
+		if !ok {
+			return err
+		}
+		problems = append(problems, p)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	f.Problems = problems
+	return f, nil
+}
+
+// open opens the pictures of one flight. forgive decides about errors of
+// sound pictures: it returns them, or nil to go on.
+func open(ctx context.Context, paths []string, opt Options, forgive func(error) error) (_ *Flight, err error) {
 	if len(paths) == 0 {
 		return nil, &doubt.Problem{What: "no picture is given", Remedy: "give one with --imagery"}
 	}
@@ -93,7 +121,7 @@ func Open(ctx context.Context, paths []string, opt Options) (_ *Flight, err erro
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		files, err := openPath(path)
+		files, err := openPath(path, forgive)
 		if err != nil {
 			return nil, err
 		}
@@ -105,7 +133,7 @@ func Open(ctx context.Context, paths []string, opt Options) (_ *Flight, err erro
 			f.Files = append(f.Files, file)
 		}
 	}
-	if err := f.nameBands(opt.Bands); err != nil {
+	if err := f.nameBands(opt.Bands); err != nil && forgive(err) != nil {
 		return nil, err
 	}
 	f.describe()
@@ -152,7 +180,7 @@ func (f *Flight) describe() {
 
 // openPath opens one picture, or the pictures that a mosaic names, and finds
 // their places on the ground.
-func openPath(path string) ([]*File, error) {
+func openPath(path string, forgive func(error) error) ([]*File, error) {
 	f, err := openFile(path)
 	if err != nil {
 		return nil, err
@@ -160,19 +188,29 @@ func openPath(path string) ([]*File, error) {
 	head, err := beginning(f.f)
 	if err == nil && isVRT(head) {
 		_ = f.f.Close() // read again as a text
-		return openVRT(path, f.info)
+		return openVRT(path, f.info, forgive)
 	}
 	if err == nil {
 		err = f.open(head)
 	}
 	if err == nil {
-		err = f.place()
+		err = f.placed(forgive)
 	}
 	if err != nil {
 		closeAll([]*File{f})
 		return nil, inFile(f.Name, err)
 	}
 	return []*File{f}, nil
+}
+
+// placed finds the place of the picture, or is forgiven that it has none.
+func (f *File) placed(forgive func(error) error) error {
+	err := f.place()
+	if err == nil {
+		return nil
+	}
+	f.CRS, f.PixelM = crs.CRS{}, 0
+	return forgive(inFile(f.Name, err))
 }
 
 // openTIFF opens one picture that a mosaic names, and leaves its place.

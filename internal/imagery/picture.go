@@ -46,7 +46,7 @@ func (c *codec) open(r io.ReaderAt, size int64) (*geotiff.Image, error) {
 	switch {
 	case pixels > mostPixels:
 		return nil, convert(fmt.Sprintf("is a %s picture of %d x %d pixels, and such are read up to %d million pixels", c.name, head.Width, head.Height, mostPixels>>20), nil)
-	case pixels > size*1100: // more than either kind can hold
+	case pixels > 4<<20 && pixels > size*8300: // more than either kind can hold: eight pixels a byte, a thousandfold
 		return nil, c.problem(io.ErrUnexpectedEOF)
 	}
 	pic, err := c.decode(whole())

@@ -83,7 +83,7 @@ func notMosaic(why string, args ...any) error {
 }
 
 // openVRT opens the pictures that a mosaic is made of, as files of one flight.
-func openVRT(path string, info os.FileInfo) (files []*File, err error) {
+func openVRT(path string, info os.FileInfo, forgive func(error) error) (files []*File, err error) {
 	defer func() {
 		if err != nil {
 			err = inFile(filepath.Base(path), err)
@@ -106,7 +106,7 @@ func openVRT(path string, info os.FileInfo) (files []*File, err error) {
 		return nil, err
 	}
 	for _, t := range tiles {
-		f, err := v.open(t)
+		f, err := v.open(t, forgive)
 		if err != nil {
 			return files, err
 		}
@@ -210,7 +210,7 @@ func (t *vrtTile) add(s vrtSource, k int) error {
 func sameRect(a, b *vrtRect) bool { return a == nil && b == nil || a != nil && b != nil && *a == *b }
 
 // open opens one picture of the mosaic and gives it what the mosaic says.
-func (v *vrtFile) open(t *vrtTile) (_ *File, err error) {
+func (v *vrtFile) open(t *vrtTile, forgive func(error) error) (_ *File, err error) {
 	f, err := openTIFF(t.path)
 	if err != nil {
 		return nil, err
@@ -242,7 +242,7 @@ func (v *vrtFile) open(t *vrtTile) (_ *File, err error) {
 	if x, err := strconv.ParseFloat(strings.TrimSpace(t.void), 64); err == nil {
 		im.NoData = &x
 	}
-	return f, f.place()
+	return f, f.placed(forgive)
 }
 
 // fits checks that the mosaic uses the whole picture, pixel for pixel, and
