@@ -347,7 +347,10 @@ func (f *File) Digest(ctx context.Context) (string, error) {
 		h.Write(buf[:n])
 		at += int64(n)
 		if err != nil && !(errors.Is(err, io.EOF) && at == f.Bytes) {
-			return "", inFile(f.Name, fmt.Errorf("reading it for its digest: %w", err))
+			return "", &doubt.Problem{
+				File: f.Name, What: fmt.Sprintf("cannot be read at byte %d (%v)", at, err),
+				Remedy: "check that its card or disk is still there, copy the picture to this computer and try again", Err: err,
+			}
 		}
 	}
 	return hex.EncodeToString(h.Sum(nil)), nil
