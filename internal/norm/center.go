@@ -29,7 +29,7 @@ func (w *work) center() {
 }
 
 // quantities in the order in which they are worked on.
-var quantities = [...]string{RatioPixel, PixelSpread, GreenEnd, BrownEnd, Brightness, GreenContrast, RedContrast, InfraredContrast, Infrared}
+var quantities = [...]string{RatioPixel, PixelSpread, GreenEnd, Middle, BrownEnd, Brightness, GreenContrast, RedContrast, InfraredContrast, Infrared}
 
 // lnOf returns ln(a/b), or ln(a) without b; NaN where it has none.
 func lnOf(a, b []float32) []float32 {
@@ -73,6 +73,23 @@ func (q *quantity) at(i int, c int32) (size, spreads float64) {
 	return d, d / q.spread[c]
 }
 
+// centerAt is the norm of check c (-1 for none).
+func (q *quantity) centerAt(c int32) float64 {
+	if c < 0 {
+		return q.center[len(q.center)-1]
+	}
+	return q.center[c]
+}
+
+// raised says whether weeds only ever raise a quantity.
+func raised(name string) bool {
+	switch name {
+	case Middle, BrownEnd, GreenContrast, RedContrast, InfraredContrast:
+		return true
+	}
+	return false
+}
+
 // centerQuantity sets one quantity's centre and spread in every check, small
 // checks leaning on their neighbours.
 func (w *work) centerQuantity(name string, q *quantity) {
@@ -85,10 +102,16 @@ func (w *work) centerQuantity(name string, q *quantity) {
 	centers, spreads := make([]float64, none), make([]float64, none)
 	for c := range none {
 		centers[c] = mode(own[c])
+		if raised(name) {
+			centers[c] = quietCenter(own[c], centers[c])
+		}
 		spreads[c] = quietSide(own[c], centers[c])
 	}
 	q.own, q.center, q.spread = centers, make([]float64, none+1), make([]float64, none+1)
 	q.center[none] = mode(all)
+	if raised(name) {
+		q.center[none] = quietCenter(all, q.center[none])
+	}
 	q.spread[none] = max(quietSide(all, q.center[none]), w.p.Floor)
 	places := w.places()
 	for c := range none {

@@ -80,6 +80,7 @@ type work struct {
 	pool   *pool
 	of     map[string]*quantity // what has a norm, by name
 	below  readings             // those of them that evidence rests on
+	near   bool                 // the flight has near infrared
 	bright []float32            // pool: ln brightness against the 30 m round about; NaN where not known
 	from   []float32            // pool: the fine norm of the ratio, ln units
 	step   []float32            // pool: off-colour step above it, ln units
@@ -104,9 +105,10 @@ func (w *work) readPixels() {
 		return
 	}
 	n := w.pool.size.Len()
-	low, high, fine, sd := nans(n), nans(n), nans(n), nans(n)
+	low, mid, high, fine, sd := nans(n), nans(n), nans(n), nans(n), nans(n)
 	w.eachHist(w.reach(nearM), func(at int, h []uint32) {
 		low[at] = float32(w.quantile(h, lowQuantile))
+		mid[at] = float32(w.quantile(h, midQuantile))
 		high[at] = float32(w.quantile(h, highQuantile))
 	})
 	below := w.p.FineQuantile * 0.3
@@ -117,7 +119,7 @@ func (w *work) readPixels() {
 		sd[at] = float32((q - w.quantile(h, below)) / span)
 	})
 	w.of[RatioPixel], w.of[PixelSpread] = &quantity{v: fine}, &quantity{v: sd}
-	w.of[GreenEnd], w.of[BrownEnd] = &quantity{v: low}, &quantity{v: high}
+	w.of[GreenEnd], w.of[Middle], w.of[BrownEnd] = &quantity{v: low}, &quantity{v: mid}, &quantity{v: high}
 }
 
 // eachHist calls fn for every pool cell with looked-at ground and the histogram
@@ -168,10 +170,11 @@ func (w *work) readBands() {
 	w.of[GreenContrast] = &quantity{v: lnOf(green.within, green.mean)}
 	w.bright = w.againstRound(w.of[Brightness].v)
 	if red := w.moments("red"); red != nil {
-		w.of[RedContrast] = &quantity{v: lnOf(red.total, red.mean)}
+		w.of[RedContrast] = &quantity{v: lnOf(red.within, red.mean)}
 	}
 	if nir := w.moments("nir"); nir != nil {
-		w.of[InfraredContrast] = &quantity{v: lnOf(nir.total, nir.mean)}
+		w.near = true
+		w.of[InfraredContrast] = &quantity{v: lnOf(nir.within, nir.mean)}
 		w.of[Infrared] = &quantity{v: lnOf(nir.mean, green.mean)}
 	} else if edge := w.moments("rededge"); edge != nil {
 		w.of[Infrared] = &quantity{v: lnOf(edge.mean, green.mean)}

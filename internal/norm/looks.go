@@ -10,12 +10,11 @@ const (
 	brownedFrom       = -1.5 // evidence from which a cell is browned
 	leastWeightSpread = 4.0  // evidence, the floor under its spread
 	departs           = 3.0  // spreads from which a cell departs
-	killedBrown       = 0.40 // ln units that the brown end of killed ground lies above the norm at least
-	killedGreen       = 0.08 // the same of its green end
-	killedGreenAlone  = 0.28 // and where no near infrared shows the open ground
-	killedBrownAlone  = 0.55 // the brown end there
-	killedSpeck       = 0.05 // the same of its green contrast
-	killedOpen        = 0.15 // the same of its contrast in the near infrared
+	killedBrown       = 0.42 // ln units that the brown end of killed ground lies above the norm at least
+	killedBrownAlone  = 0.50 // the same without near infrared
+	killedFrom        = 1.15 // deadness from which ground is killed
+	killedFromAlone   = 0.45 // the same without near infrared
+	killedSpecks      = 0.75 // without, ln units that the red contrast lies above the norm at most: living green between the brown makes more
 	darker            = 0.25 // ln units below the norm's brightness: water shows
 )
 
@@ -90,16 +89,41 @@ func (w *work) directPool() (size []float32, toward []uint8) {
 			smooth[name] = &quantity{v: v, center: q.center, spread: q.spread}
 		}
 	}
+	local := w.local(smooth)
 	inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if w.pool.cells[at] > 0 {
 				d := depart(smooth, at, w.pool.check[at])
+				if d.look() == Lush {
+					d = d.within(depart(local, at, -1))
+				}
 				size[at] = float32(d.size())
 				toward[at] = lookIndex(d.look())
 			}
 		}
 	})
 	return size, toward
+}
+
+// local turns quantities into their distance from the mean of the ground round
+// about.
+func (w *work) local(smooth map[string]*quantity) map[string]*quantity {
+	out := map[string]*quantity{}
+	for _, name := range [...]string{RatioPixel, Infrared} {
+		if q := smooth[name]; q != nil {
+			spread := q.spread[len(q.spread)-1]
+			out[name] = &quantity{v: w.againstRound(q.v), center: []float64{0}, spread: []float64{spread}}
+		}
+	}
+	return out
+}
+
+// within is d where the ground also stands out from what lies round about: a
+// strip of the mosaic and a slow gradient of the stand do not.
+func (d distance) within(round distance) distance {
+	d.ratio = max(d.ratio, min(round.ratio, 0))
+	d.infrared = min(d.infrared, max(round.infrared, 0))
+	return d
 }
 
 // A distance is how far one place lies from its norm in each quantity, in
@@ -158,26 +182,58 @@ func (d distance) look() Look {
 	return Lush
 }
 
-// findKilled marks ground where dead leaf lies over open ground: brown, the
-// green end gone with it, dark gaps in the near infrared where there is one, and
-// more speckled than a thin stand, which bare soil makes even.
+// findKilled marks ground where dead leaf lies over open ground: even the
+// greenest pixels have browned, so that less contrast is left than living weeds
+// show, and the near infrared has fallen with the leaf.
 func (w *work) findKilled() {
 	if w.s.Ratio == "" {
 		return
 	}
 	n := w.pool.size.Len()
-	killed := make([]bool, n)
+	part := make([]float32, n)
 	for at := range n {
-		if w.pool.cells[at] == 0 {
-			continue
+		if w.pool.cells[at] > 0 && w.dead(at) {
+			part[at] = 1
 		}
-		brown, green, open := killedBrownAlone, killedGreenAlone, true
-		if w.below.open != nil {
-			brown, green, open = killedBrown, killedGreen, w.away(w.below.open, at) >= killedOpen
-		}
-		killed[at] = open && w.away(w.below.brown, at) >= brown && w.away(w.below.green, at) >= green && w.away(w.below.speck, at) >= killedSpeck
 	}
+	part = w.smooth(part)
 	for i, ok := range w.look {
-		w.out.Killed[i] = ok && killed[w.pool.of(i)]
+		w.out.Killed[i] = ok && part[w.pool.of(i)] >= 0.5
 	}
 }
+
+// dead says whether a pool cell is killed ground.
+func (w *work) dead(at int) bool {
+	brown, from := killedBrownAlone, killedFromAlone
+	if w.near {
+		brown, from = killedBrown, killedFrom
+	}
+	return w.away(w.below.high, at) >= brown && w.deadness(at) >= from
+}
+
+// deadness is how far the green end has risen, as a part of the brown end's
+// rise, where living weeds leave it. With near infrared, how far ln(nir/green) has
+// fallen and how far open dark ground speckles the near infrared are added.
+// Without, it is 0 where red is so speckled that there must be living green
+// between the brown.
+func (w *work) deadness(at int) float64 {
+	high := w.away(w.below.high, at)
+	if high < leastRise {
+		return 0
+	}
+	green := max(w.away(w.below.low, at), 0) / high
+	switch {
+	case !w.near && w.away(w.below.red, at) > killedSpecks:
+		return 0
+	case !w.near:
+		return green
+	}
+	fall := max(-w.away(w.below.infrared, at), 0) / high
+	return green + fall + float64(openDead*held(w.open(at), 0, 0.08))
+}
+
+// openDead is the deadness for each 1 of open.
+const openDead = 8.0
+
+// leastRise is that of the brown end, in ln units, from which deadness is spoken of.
+const leastRise = 0.2

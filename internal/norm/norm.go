@@ -30,10 +30,11 @@ const (
 	PixelSpread = "pixel sd"   // standard deviation of the ratio between crop pixels; it has a center only
 
 	GreenEnd         = "green end"         // the ratio's 0.20 quantile over 3 m
+	Middle           = "middle"            // the ratio's median over 3 m
 	BrownEnd         = "brown end"         // the ratio's 0.90 quantile over 3 m
 	GreenContrast    = "green contrast"    // ln of the green band's within-cell deviation over its mean
-	RedContrast      = "red contrast"      // ln of the red band's deviation over its mean, 3 m
-	InfraredContrast = "infrared contrast" // ln of the near infrared's deviation over its mean, 3 m
+	RedContrast      = "red contrast"      // the same of the red band
+	InfraredContrast = "infrared contrast" // the same of the near infrared
 )
 
 // A CheckNorm is the norm of one check: the robust centre and spread of each

@@ -57,7 +57,7 @@ func Defaults() Parameters {
 // reasons.
 func (p Parameters) apart(name string) (float64, bool) {
 	switch name {
-	case GreenEnd, BrownEnd, GreenContrast:
+	case GreenEnd, Middle, BrownEnd, GreenContrast:
 		return p.Apart, true
 	case RedContrast, InfraredContrast:
 		return 2 * p.Apart, true

@@ -66,3 +66,27 @@ func quietSide(xs []float64, center float64) float64 {
 	}
 	return stat.NormalMAD * min(a, b)
 }
+
+// Distances of the lower quarter and twentieth of the standard normal from its
+// middle.
+const (
+	normalQuarter   = 0.674
+	normalTwentieth = 1.645
+)
+
+// quietCenter returns the centre of a quantity that weeds only raise: the mode,
+// unless it lies more than a spread above what the lower tail of xs foretells
+// for its middle, were it normal. Then dense weeds are the mode, though they
+// are not the most. xs must be sorted.
+func quietCenter(xs []float64, mode float64) float64 {
+	if len(xs) < 8 {
+		return mode
+	}
+	low, lower := xs[len(xs)/20], xs[len(xs)/4]
+	spread := (lower - low) / (normalTwentieth - normalQuarter)
+	foretold := lower + float64(normalQuarter*spread)
+	if mode > foretold+spread {
+		return foretold
+	}
+	return mode
+}

@@ -1,40 +1,38 @@
 package norm
 
-import "math"
+import (
+	"math"
+
+	"bittern/internal/stat"
+)
 
 const (
-	lowQuantile  = 0.20 // of the ratio's pixels: the green end, which weeds leave alone
+	lowQuantile  = 0.10 // of the ratio's pixels: the green end, which weeds leave alone
+	midQuantile  = 0.50 // the middle
 	highQuantile = 0.90 // the brown end, which they move
 )
 
 // A balance weighs how a place departs from its norm. Brown specks over a
-// living canopy move the brown end of the pixels and not the green one, and make
-// the green band speckled. A thin stand, washed or killed ground moves the green
-// end too, and shows dark gaps in the near infrared, where a living weed is as
-// bright as the crop.
+// living canopy raise the pixel-to-pixel contrast of red and of green and the
+// middle and the brown end of the ratio. A paler stand moves all pixels alike
+// and raises no contrast; open soil is dark in green, so it raises that of red
+// only.
 type balance struct {
-	brown, green, speck, open, bright, red float64
-	bias                                   float64
+	red, green   float64 // red contrast, ln units; excess of the green one, of the mean
+	middle, high float64 // quantiles of the ratio, ln units
+	infrared     float64 // fall of ln(nir/green), ln units: burnt leaf is paler in green and darker in near infrared
+	bright       float64 // green brightness against the ground round about, ln units
+	deadFrom     float64 // deadness from which evidence is taken off: dead weeds are as brown and as speckled as living ones
+	dead         float64 // deadness beyond that
+	bias         float64
 }
 
-// Ground that is clearly open weighs more than the regression's straight line
-// gives it: dead weeds are as brown and as speckled as living ones.
-const (
-	openFrom   = 0.12 // ln units of contrast in the near infrared above the norm
-	openMore   = 40.0 // evidence taken off for each ln unit beyond
-	greenFrom  = 0.12 // ln units of the green end above the norm
-	greenMore  = 30.0
-	brownFrom  = 0.10 // ln units of the brown end above the norm, below which specks alone say little
-	brownMore  = 20.0
-	mostGround = 0.5 // ln units, where both are held
-)
-
 // The weights are those of a logistic regression of ground worth acting on
-// against all other crop on invented fields (odd seeds, four sensors), rounded,
-// with the bias moved to where patches begin. docs/methods/norm.md says what each rests on.
+// against all other crop on the fields of two generators that were written
+// apart, rounded; docs/methods/norm.md says what each rests on.
 var (
-	withInfrared = balance{brown: 16, green: 0, speck: 21, open: 9, red: 1.5, bias: 3.9}
-	colourOnly   = balance{brown: 5, green: 2, speck: 20, bright: 12, red: 5.5, bias: 7.2}
+	withInfrared = balance{red: 9.5, green: 14, high: 2, infrared: 4, deadFrom: 0.9, dead: 20, bias: 6}
+	colourOnly   = balance{red: 6, green: 26, middle: 5, bright: 4, deadFrom: 0.45, dead: 10, bias: 5}
 )
 
 // weigh sets the evidence of every cell.
@@ -42,10 +40,13 @@ func (w *work) weigh() {
 	n := w.pool.size.Len()
 	e := nans(n)
 	b := colourOnly
-	if w.of[InfraredContrast] != nil {
+	if w.near {
 		b = withInfrared
 	}
-	w.below = readings{w.of[BrownEnd], w.of[GreenEnd], w.of[GreenContrast], w.of[RedContrast], w.of[InfraredContrast]}
+	w.below = readings{
+		low: w.of[GreenEnd], middle: w.of[Middle], high: w.of[BrownEnd],
+		green: w.of[GreenContrast], red: w.of[RedContrast], infrared: w.of[Infrared], open: w.of[InfraredContrast],
+	}
 	if w.s.Ratio != "" {
 		inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 			for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
@@ -55,11 +56,41 @@ func (w *work) weigh() {
 			}
 		})
 	}
-	w.out.Evidence = w.spreadOut(e)
+	w.out.Evidence = w.spreadOut(w.smooth(e))
 }
 
-// readings are the quantities below the cell; nil where the flight lacks them.
-type readings struct{ brown, green, speck, red, open *quantity }
+// smooth takes the mean of evidence over 3 m, so that the chance of single
+// plants does not fray a patch.
+func (w *work) smooth(e []float32) []float32 {
+	in := make([]bool, len(e))
+	for i, x := range e {
+		in[i] = w.pool.cells[i] > 0 && x == x
+	}
+	out := nans(len(e))
+	stat.Box(out, e, in, w.pool.size, w.reach(nearM))
+	for i := range out {
+		if !in[i] {
+			out[i] = float32(math.NaN())
+		}
+	}
+	return out
+}
+
+// readings are the quantities that evidence rests on; nil where the flight lacks them.
+type readings struct{ low, middle, high, green, red, infrared, open *quantity }
+
+// open is how much more the near infrared is speckled than leaf of any kind
+// makes it, as a part of its mean: leaf speckles the green too, while the dark
+// gaps of open ground show in the near infrared most. 0 without near infrared.
+func (w *work) open(at int) float64 {
+	return max(0, w.excess(w.below.open, at)-float64(leafOpen*max(w.excess(w.below.green, at), 0)))
+}
+
+const (
+	leafOpen   = 1.4  // contrast in the near infrared for each 1 in green that burnt leaf among green makes
+	openFrom   = 0.02 // open from which evidence is taken off
+	openWeight = 36.0 // evidence for each 1 beyond
+)
 
 // leastEvidence is that of ground where nothing can be weighed.
 const leastEvidence = -20
@@ -67,22 +98,34 @@ const leastEvidence = -20
 // evidence is the weighed sum at a pool cell. Each term is held where the
 // regression had data, so that no one of them outvotes the rest.
 func (w *work) evidence(b *balance, at int) float64 {
-	brown, green := w.away(w.below.brown, at), w.away(w.below.green, at)
-	speck := held(w.away(w.below.speck, at), -0.3, 0.25)
-	sum := float64(b.brown*held(brown, -1, 0.5)) - float64(b.green*held(green, -0.05, 1)) + float64(b.speck*speck)
-	sum -= float64(brownMore * held(brownFrom-brown, 0, mostGround))
-	sum -= float64(greenMore * held(green-greenFrom, 0, mostGround))
-	if b.open != 0 {
-		open := w.away(w.below.open, at)
-		sum -= float64(b.open*held(open, -0.1, mostGround)) + float64(openMore*held(open-openFrom, 0, mostGround))
+	sum := float64(b.red * held(w.away(w.below.red, at), -0.5, 1.2))
+	sum += float64(b.green * held(w.excess(w.below.green, at), -0.08, 0.12))
+	sum += float64(b.high * held(w.away(w.below.high, at), -0.3, 0.6))
+	if b.middle != 0 {
+		sum += float64(b.middle * held(w.away(w.below.middle, at), -0.3, 0.5))
+	}
+	if b.infrared != 0 {
+		sum -= float64(b.infrared * held(w.away(w.below.infrared, at), -0.4, 0.3))
 	}
 	if b.bright != 0 && w.bright[at] == w.bright[at] {
-		sum += float64(b.bright * held(float64(w.bright[at]), -0.15, 0.15))
+		sum += float64(b.bright * held(float64(w.bright[at]), -0.12, 0.12))
 	}
-	if b.red != 0 {
-		sum += float64(b.red * held(w.away(w.below.red, at), -0.5, 0.6))
-	}
+	sum -= float64(openWeight * held(w.open(at)-openFrom, 0, 0.25))
+	sum -= float64(b.dead * held(w.deadness(at)-b.deadFrom, 0, 0.5))
 	return max(sum-b.bias, leastEvidence)
+}
+
+// excess is what a contrast holds above its norm, as a part of the band's mean:
+// the root of the difference of the squares, below 0 for less than the norm. In
+// this unit the same specks weigh the same in a quiet picture and in a noisy one.
+func (w *work) excess(q *quantity, at int) float64 {
+	d := w.away(q, at)
+	if d == 0 {
+		return 0
+	}
+	base := math.Exp(2 * q.centerAt(w.pool.check[at]))
+	v := base * (math.Exp(2*d) - 1)
+	return math.Copysign(math.Sqrt(math.Abs(v)), v)
 }
 
 // away is how far a quantity lies from its norm at a pool cell, in ln units; 0
