@@ -60,11 +60,17 @@ func (w *work) least() int {
 	return max(1, int(math.Ceil(w.p.LeastM2/(w.s.Grid.CellM*w.s.Grid.CellM))))
 }
 
+// toldKilled is how many times the smallest patch killed ground must have to be
+// told: a thin spot of the stand looks like little killed ground.
+const toldKilled = 3
+
 // killed reports the ground whose weeds died; it is in no suspect.
 func (w *work) killed(f *Finding) {
 	w.dead = slices.Clone(w.d.Killed)
 	stat.Keep(w.dead, w.size, true, func(_ int32, n int) bool { return n >= w.least() })
-	for i, dead := range w.dead {
+	told := slices.Clone(w.dead)
+	stat.Keep(told, w.size, true, func(_ int32, n int) bool { return n >= toldKilled*w.least() })
+	for i, dead := range told {
 		if dead {
 			f.KilledCells = append(f.KilledCells, int32(i))
 		}

@@ -31,13 +31,14 @@ type Parameters struct {
 }
 
 // Defaults returns the parameters that a question starts from: browned ground
-// counts. They were chosen on invented fields with odd seeds.
+// counts. They were chosen on invented fields with odd
+// seeds and on those of a second generator.
 func Defaults() Parameters {
 	return Parameters{
 		Question:   "escapes",
 		Counts:     []norm.Look{norm.Browned, norm.Lush},
 		Low:        -1.5,
-		High:       2.5,
+		High:       2.75,
 		HemM:       0.5,
 		HemFrom:    -4,
 		LeastM2:    40,

@@ -74,8 +74,8 @@ func (w *work) browned() []bool {
 
 const (
 	noEvidence   = -100
-	besideKilled = 4.0 // evidence that ground beside killed ground needs: thinning dead weeds look like living ones
-	besideM      = 3.0 // m, how far beside
+	besideKilled = 5.0 // evidence that ground beside killed ground needs: thinning dead weeds look like living ones
+	besideM      = 6.0 // m, how far beside
 )
 
 // roundKilled marks killed ground and what lies beside it; nil without any.
@@ -89,8 +89,9 @@ func (w *work) roundKilled() []bool {
 }
 
 const (
-	lushLow  = 4.0 // spreads that belong to a lush patch
-	lushHigh = 6.0 // spreads that it reaches somewhere
+	lushLow  = 5.0 // spreads that belong to a lush patch
+	lushHigh = 8.0 // spreads that it reaches somewhere
+	lushM    = 3.0 // m, the least width of one: rows of a spreader and wheel tracks are narrower
 )
 
 // addLush adds ground that stands greener and denser than the crop.
@@ -105,7 +106,8 @@ func (w *work) addLush(in []bool) {
 				v[i] = z
 			}
 		}
-		for i, lush := range stat.Hysteresis(v, w.size, lushLow, lushHigh) {
+		thick := stat.Open(stat.Hysteresis(v, w.size, lushLow, lushHigh), w.size, lushM/2/w.s.Grid.CellM)
+		for i, lush := range thick {
 			in[i] = in[i] || lush && !w.dead[i]
 		}
 	}

@@ -56,7 +56,11 @@ func Plant(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.D
 		if err != nil {
 			return nil, err
 		}
-		out.Table = append(out.Table, rows...)
+		for _, r := range rows {
+			if r.Planted > 0 {
+				out.Table = append(out.Table, r)
+			}
+		}
 		for _, r := range rows {
 			if r.Strength != own || r.Planted == 0 || out.Acres != nil {
 				continue
