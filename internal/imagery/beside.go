@@ -95,6 +95,7 @@ func (f *File) worldFile() error {
 		return besideProblem(path, "is no world file: it should hold six numbers, a line each", nil)
 	}
 	f.Image.Affine = &a
+	f.placedBy = append(f.placedBy, filepath.Base(path))
 	return nil
 }
 
@@ -128,11 +129,12 @@ func (f *File) prj() error {
 	if f.system != "" || f.Image.HasCRS || f.Image.EPSG != 0 {
 		return nil
 	}
-	text, _, err := readBeside(f.withExtension("prj")...)
-	if err != nil {
+	text, path, err := readBeside(f.withExtension("prj")...)
+	if err != nil || path == "" {
 		return err
 	}
 	f.system = strings.TrimSpace(text)
+	f.placedBy = append(f.placedBy, filepath.Base(path))
 	return nil
 }
 
@@ -168,7 +170,7 @@ func (f *File) outerMask() error {
 
 // A pamFile is the description that lies beside a picture, NAME.aux.xml.
 type pamFile struct {
-	XMLName   xml.Name  `xml:"PAMDataset"`
+	XMLName   xml.Name
 	SRS       string    `xml:"SRS"`
 	Transform string    `xml:"GeoTransform"`
 	Controls  *xmlThere `xml:"GCPList"`
@@ -207,6 +209,9 @@ func (f *File) pam() error {
 	var p pamFile
 	if err := unmarshal(text, &p); err != nil {
 		return besideProblem(path, "is no description of a picture that can be read", err)
+	}
+	if p.XMLName.Local != "PAMDataset" {
+		return nil // of another program
 	}
 	if s := strings.TrimSpace(p.SRS); s != "" {
 		f.system = s

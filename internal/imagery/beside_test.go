@@ -11,9 +11,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"bittern/internal/crs"
 	"bittern/internal/doubt"
 	"bittern/internal/grid"
 	"bittern/internal/imagery"
@@ -144,5 +146,30 @@ func TestBrokenPNGAndJPEGAreOneSentence(t *testing.T) {
 			spoiled[r.IntN(len(b))] ^= 1 << r.IntN(8)
 			_ = try(spoiled) // sound or one sentence
 		}
+	}
+}
+
+func TestAPlaceFromBesideThePictureIsADoubt(t *testing.T) {
+	f := picture()
+	f.Colors, f.Affine, f.EPSG = []string{"red", "green", "blue"}, grid.Affine{}, 0
+	path := write(t, "x.tif", f)
+	wkt := crs.UTM(15, false).WKT1()
+	for name, text := range map[string]string{
+		"x.tfw": "0.1\n0\n0\n-0.1\n700000\n3900000\n", "x.prj": wkt, "x.tif.aux.xml": "<Other><SRS>nonsense</SRS></Other>",
+	} {
+		if err := os.WriteFile(filepath.Join(filepath.Dir(path), name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	flight, err := open(t, imagery.Options{}, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := "The place of x.tif was taken from x.tfw and x.prj beside it."
+	if !slices.ContainsFunc(flight.Doubts, func(d doubt.Doubt) bool { return d.Says == want }) {
+		t.Errorf("doubts %v", flight.Doubts)
+	}
+	if a := flight.Files[0].Image.Affine; a.A != 699999.95 || a.D != 3900000.05 {
+		t.Errorf("the place is %v", a)
 	}
 }

@@ -18,6 +18,10 @@ func (f *File) doubts() []doubt.Doubt {
 	if s := f.CRS.Doubt(); f.CRS.Valid() && s != "" {
 		add("place", s, "Export the picture in WGS 84, or pin it onto marks.", 0.15)
 	}
+	if len(f.placedBy) > 0 && f.CRS.Valid() {
+		add("place", fmt.Sprintf("The place of %s was taken from %s beside it.", f.Name, strings.Join(f.placedBy, " and ")),
+			"If that belongs to something else, export the picture as a GeoTIFF.", 0.1)
+	}
 	if i := slices.IndexFunc(f.how, func(h string) bool { return strings.HasPrefix(h, "taken for") }); i >= 0 {
 		add("bands", fmt.Sprintf("Band %d of %s does not say what it is and was taken for near infrared.", i+1, f.Name),
 			"Say it with --bands red,green,blue,nir, or with - in its place when it is not near infrared.", 0.4)

@@ -58,7 +58,8 @@ type Band struct {
 // A File is one picture of a flight.
 type File struct {
 	Name   string // base name
-	Path   string // as given
+	Path   string // as given, or as a mosaic names it
+	Kind   string // "TIFF", "JPEG" or "PNG"
 	Bytes  int64
 	Image  *geotiff.Image
 	CRS    crs.CRS  // not valid when Look found no place
@@ -70,12 +71,13 @@ type File struct {
 	// of the same size whose one sample is 0 where there is no data.
 	Mask *geotiff.Image
 
-	how     []string   // of each sample
-	system  string     // the coordinate system as a text beside the picture has it, "" without
-	oddMask bool       // a mask lies beside the picture and does not fit it
-	also    []*os.File // open beside the picture
-	f       *os.File
-	info    os.FileInfo
+	how      []string   // of each sample
+	system   string     // the coordinate system as a text beside the picture has it, "" without
+	placedBy []string   // names of files beside the picture that its place is from
+	oddMask  bool       // a mask lies beside the picture and does not fit it
+	also     []*os.File // open beside the picture
+	f        *os.File
+	info     os.FileInfo
 }
 
 // Open opens the pictures of one flight. The error is a *doubt.Problem when a
@@ -250,8 +252,10 @@ func openFile(path string) (*File, error) {
 // open reads what the picture is, and what the files beside it say.
 func (f *File) open(head string) (err error) {
 	if c := codecOf(head); c != nil {
+		f.Kind = c.name
 		f.Image, err = c.open(f.f, f.Bytes)
 	} else if err = otherKind(head); err == nil {
+		f.Kind = "TIFF"
 		f.Image, err = geotiff.Open(f.f, f.Bytes)
 	}
 	if err != nil {
