@@ -28,8 +28,9 @@ check:
 	$(GO) vet ./...
 	$(TOOL) golangci-lint run ./...
 
+# The rooms that run goroutines, and one whole day through all stages.
 race:
-	CGO_ENABLED=1 $(GO) test -race -short ./...
+	CGO_ENABLED=1 $(GO) test -race -short -timeout 20m $(addprefix ./internal/,raster geotiff/... imagery cells invent norm suspect structure block app)
 
 # Ratios beside general-purpose tools, in one run.
 bench: oracles

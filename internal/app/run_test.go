@@ -71,6 +71,15 @@ func save(t *testing.T, path string, fill func(io.WriteSeeker) error) {
 	}
 }
 
+// long skips a test that runs several whole days: under the race detector one
+// is enough, and each takes minutes.
+func long(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("runs several whole days")
+	}
+}
+
 func run(t *testing.T, req app.Request, workers int) *app.Day {
 	t.Helper()
 	day, err := app.Run(t.Context(), req, app.Setting{Workers: workers})
@@ -99,6 +108,7 @@ func contents(t *testing.T, dir string) map[string][]byte {
 }
 
 func TestAcresAddUpToTheField(t *testing.T) {
+	long(t)
 	for _, sensor := range []invent.Sensor{invent.FourBand16, invent.ColorJPEGLike8} {
 		day := run(t, bring(t, sensor), 2)
 		sum := day.LookedAt.Acres
@@ -122,6 +132,7 @@ func TestAcresAddUpToTheField(t *testing.T) {
 }
 
 func TestWorkersChangeNoByteButTheTimings(t *testing.T) {
+	long(t)
 	req := bring(t, invent.FourBand16)
 	first := req
 	first.Out = filepath.Join(t.TempDir(), "one")
@@ -139,6 +150,7 @@ func TestWorkersChangeNoByteButTheTimings(t *testing.T) {
 }
 
 func TestEveryFileSaysTheAcresOfTheDay(t *testing.T) {
+	long(t)
 	req := bring(t, invent.FourBand16)
 	day := run(t, req, 2)
 	if len(day.Suspects) == 0 || len(day.Blocks) == 0 {
@@ -185,6 +197,7 @@ func compareAcres(t *testing.T, path string, want map[string]float64) {
 }
 
 func TestLettersStayWithTheirGround(t *testing.T) {
+	long(t)
 	req := bring(t, invent.FourBand16)
 	letters := func(d *app.Day) map[string]string {
 		out := map[string]string{}
@@ -251,6 +264,7 @@ func TestDayIsWhatTheSchemaSays(t *testing.T) {
 }
 
 func TestInterruptedRunLeavesTheFolderAsItWas(t *testing.T) {
+	long(t)
 	req := bring(t, invent.FourBand16)
 	run(t, req, 2)
 	before := contents(t, req.Out)
@@ -278,6 +292,7 @@ func TestInterruptedRunLeavesTheFolderAsItWas(t *testing.T) {
 }
 
 func TestFolderOfAnotherFieldIsRefused(t *testing.T) {
+	long(t)
 	req := bring(t, invent.FourBand16)
 	run(t, req, 2)
 	text, err := os.ReadFile(req.Boundary)

@@ -32,6 +32,9 @@ func TestMain(m *testing.M) {
 // invented field in the folder given: a boundary, a picture, and a colour
 // picture of the same ground.
 func TestScripts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs a dozen days")
+	}
 	given := t.TempDir()
 	writeGiven(t, given)
 	testscript.Run(t, testscript.Params{

@@ -18,6 +18,9 @@ const root = "../.."
 // and the docs, in a folder that holds the program. The invented field is made
 // small, and of make's long targets only the recipe is asked for.
 func TestCommandsInTheDocsRun(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs every command of the docs")
+	}
 	dir := t.TempDir()
 	build := exec.CommandContext(t.Context(), "go", "build", "-o", filepath.Join(dir, "bin", "bittern"), "./cmd/bittern")
 	build.Dir = root
