@@ -14,6 +14,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -417,15 +418,27 @@ func FuzzOpen(f *testing.F) {
 	f.Add(jpegPicture(f, image.NewGray(image.Rect(0, 0, 20, 20))))
 	f.Add(jpegPicture(f, image.NewYCbCr(image.Rect(0, 0, 20, 20), image.YCbCrSubsampleRatio420), [2]uint32{262, 6}, [2]uint32{277, 3}))
 	one := [][2]uint32{{256, 4}, {257, 4}, {258, 8}, {273, 8}, {279, 16}}
+	for _, kind := range [][2]uint32{{1, 1}, {1, 4}, {1, 12}, {1, 24}, {1, 64}, {2, 8}, {2, 64}, {3, 16}, {3, 24}} {
+		fields := append(slices.Clone(one), [2]uint32{266, 1 + kind[1]%2}, [2]uint32{339, kind[0]})
+		fields[2][1], fields[4][1] = kind[1], 128
+		f.Add(handmade(0, fields...))
+	}
+	f.Add(handmade(0, append(slices.Clone(one), [2]uint32{259, 5}, [2]uint32{262, 0}, [2]uint32{317, 2})...))
+	f.Add(handmade(0, append(slices.Clone(one), [2]uint32{259, 50001}, [2]uint32{277, 3})...))
 	first := len(handmade(0, one...))
 	mask := handmade(0, [2]uint32{254, 4}, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{262, 4}, [2]uint32{273, 8}, [2]uint32{279, 4})
 	f.Add(append(handmade(uint32(first), one...), mask[8:]...))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		im, err := geotiff.Open(bytes.NewReader(b), int64(len(b)))
 		if err == nil {
-			if im.BlockBytes() > 8<<20 || im.Blocks() > 5000 {
+			if im.BlockBytes() > 8<<20 || im.Blocks() > 5000 || im.BlockBytes()*im.Blocks() > 256<<20 {
 				return
 			}
+			defer func(start time.Time) {
+				if took := time.Since(start); took > 20*time.Second {
+					t.Errorf("takes %v", took)
+				}
+			}(time.Now())
 			block := make([]byte, im.BlockBytes())
 			d := im.NewDecoder()
 			for i := range im.Blocks() {
@@ -437,7 +450,7 @@ func FuzzOpen(f *testing.F) {
 				}
 			}
 		}
-		if err == nil && im.Mask != nil && im.Mask.BlockBytes() < 8<<20 && im.Mask.Blocks() < 5000 {
+		if err == nil && im.Mask != nil && im.Mask.BlockBytes() < 8<<20 && im.Mask.Blocks() < 5000 && im.Mask.BlockBytes()*im.Mask.Blocks() < 256<<20 {
 			_, err = pixels(im.Mask)
 		}
 		if p, ok := errors.AsType[*doubt.Problem](err); err != nil && !errors.Is(err, errHuge) && (!ok || p.What == "") {
