@@ -9,7 +9,8 @@ import (
 
 // FromPicture makes a picture of pixels that are already in memory, as the
 // decoders of the standard library leave them: gray, colour, or colour with
-// transparency, of 8 or 16 bits. It has no place on the ground. Colours of
+// transparency, of 8 or 16 bits. It has no place on the ground, and may keep
+// pic's pixels, which must not change any more. Colours of
 // JPEG are turned into red, green and blue; a colour table becomes colours.
 //
 // The error wraps errors.ErrUnsupported for pixels of other kinds, such as
@@ -58,6 +59,16 @@ func FromPicture(pic image.Image) (*Image, error) {
 // memory is the pixels of pic as the picture's only strip.
 func (im *Image) memory(pic image.Image) []byte {
 	n := im.Cols * im.Bands * im.Sample.Bytes()
+	switch p := pic.(type) { // nothing to change: nothing to copy
+	case *image.Gray:
+		if p.Stride == n {
+			return p.Pix[:n*im.Rows]
+		}
+	case *image.NRGBA:
+		if p.Stride == n {
+			return p.Pix[:n*im.Rows]
+		}
+	}
 	out := make([]byte, n*im.Rows)
 	if p, ok := pic.(*image.YCbCr); ok {
 		im.threeBands(p, out, im.Cols, im.Rows)
