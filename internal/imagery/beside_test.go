@@ -3,6 +3,7 @@ package imagery_test
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"image"
 	"image/jpeg"
 	"image/png"
@@ -171,5 +172,59 @@ func TestAPlaceFromBesideThePictureIsADoubt(t *testing.T) {
 	}
 	if a := flight.Files[0].Image.Affine; a.A != 699999.95 || a.D != 3900000.05 {
 		t.Errorf("the place is %v", a)
+	}
+}
+
+// TestBrokenDescriptionsAreOneSentence cuts and spoils a mosaic, and the
+// files beside a picture.
+func TestBrokenDescriptionsAreOneSentence(t *testing.T) {
+	f := picture()
+	f.Colors = []string{"red", "green", "blue"}
+	path := write(t, "x.tif", f)
+	dir := filepath.Dir(path)
+	wkt := strings.ReplaceAll(crs.UTM(15, false).WKT1(), `"`, "&quot;")
+	band := func(n string) string {
+		return `<VRTRasterBand dataType="Byte" band="` + n + `"><ColorInterp>Red</ColorInterp><NoDataValue>0</NoDataValue>
+<SimpleSource><SourceFilename relativeToVRT="1">x.tif</SourceFilename><SourceBand>` + n + `</SourceBand></SimpleSource></VRTRasterBand>`
+	}
+	size := fmt.Sprintf(`rasterXSize="%d" rasterYSize="%d"`, f.Cols, f.Rows)
+	texts := map[string]string{
+		"x.vrt": "<VRTDataset " + size + "><SRS>" + wkt + "</SRS><GeoTransform>700000, 0.1, 0, 3900000, 0, -0.1</GeoTransform>" +
+			band("1") + band("2") + band("3") + "</VRTDataset>",
+		"x.tif.aux.xml": "<PAMDataset><SRS>" + wkt + `</SRS><GeoTransform>700000, 0.1, 0, 3900000, 0, -0.1</GeoTransform>
+<PAMRasterBand band="2"><Description>green</Description><Scale>0.1</Scale><Offset>1</Offset><NoDataValue>nan</NoDataValue>
+<Metadata><MDI key="wavelength">560</MDI></Metadata></PAMRasterBand></PAMDataset>`,
+	}
+	r := rand.New(rand.NewPCG(8, 9))
+	for name, text := range texts {
+		target := filepath.Join(dir, strings.TrimSuffix(name, ".aux.xml"))
+		try := func(b []byte) {
+			if err := os.WriteFile(filepath.Join(dir, name), b, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			flight, err := imagery.Open(t.Context(), []string{target}, imagery.Options{})
+			if err == nil {
+				if err := flight.Close(); err != nil {
+					t.Error(err)
+				}
+				return
+			}
+			if p, ok := errors.AsType[*doubt.Problem](err); !ok || p.File == "" || p.Remedy == "" || strings.ContainsAny(p.Error(), "\n\x00") {
+				t.Errorf("%s: %v (%T) is no problem with a file and a remedy", name, err, err)
+			}
+		}
+		for n := range len(text) {
+			try([]byte(text[:n]))
+		}
+		for range 600 {
+			b := []byte(text)
+			for range 1 + r.IntN(3) {
+				b[r.IntN(len(b))] ^= 1 << r.IntN(8)
+			}
+			try(b)
+		}
+		if err := os.Remove(filepath.Join(dir, name)); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
