@@ -228,3 +228,18 @@ func TestBrokenDescriptionsAreOneSentence(t *testing.T) {
 		}
 	}
 }
+
+func TestFilesOfOneCameraCountItsBandsOnce(t *testing.T) {
+	f := picture()
+	f.Colors = []string{"red", "green", "blue"}
+	a := write(t, "a.tif", f)
+	f.Affine.A += 2
+	b := write(t, "b.tif", f)
+	flight, err := open(t, imagery.Options{}, a, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if flight.Sensor != "3 bands, 16 bits" {
+		t.Errorf("the sensor is %q", flight.Sensor)
+	}
+}

@@ -168,7 +168,11 @@ func (f *Flight) describe() {
 	}
 	f.listBands()
 	f.setDate()
-	f.Sensor = fmt.Sprintf("%d bands, %d bits", len(f.Bands), f.Bits)
+	names := map[string]bool{}
+	for _, b := range f.Bands {
+		names[b.Name] = true
+	}
+	f.Sensor = fmt.Sprintf("%d bands, %d bits", len(names), f.Bits)
 	slices.SortStableFunc(f.Doubts, func(a, b doubt.Doubt) int {
 		switch {
 		case a.Weight > b.Weight:
