@@ -329,10 +329,22 @@ func otherKind(head string) error {
 		{"GIF8", "a GIF picture"},
 		{"BM", "a BMP picture"},
 		{"\x00\x00\x00\x0cjP", "a JPEG 2000 picture"},
+		{"\xff\x4f\xff\x51", "a JPEG 2000 picture"},
+		{"\x00\x00\x00\x0cJXL ", "a JPEG XL picture"},
+		{"\xff\x0a", "a JPEG XL picture"},
+		{"RIFF", "a WebP picture"},
+		{"EHFA_HEADER_TAG", "an ERDAS picture"},
+		{"NITF", "an NITF picture"},
+		{"\x89HDF", "an HDF file"},
+	} {
+		if strings.HasPrefix(head, k.magic) {
+			return convert("is "+k.name+", which is not read", nil)
+		}
+	}
+	for _, k := range []struct{ magic, name string }{
 		{"%PDF", "a PDF document"},
 		{"PK\x03\x04", "a zip archive"},
 		{"\x1f\x8b", "a compressed archive"},
-		{"\x89HDF", "an HDF file"},
 		{"SQLite format 3", "a database"},
 	} {
 		if strings.HasPrefix(head, k.magic) {
