@@ -109,7 +109,8 @@ const besideTIFF = `
 | mask | of one bit inside the file, or NAME.msk beside it; its gaps are no data | masks of other kinds are left, with a doubt |
 | mosaic | .vrt of up to 400 whole pictures below its folder, pixel for pixel, bands in their order, or of pictures of one band each | parts, resampling, other orders, computed bands, masks: gdal_translate |
 | control points, sensor models | | gdalwarp -tps, gdalwarp -rpc |
-| GIF, BMP, JPEG 2000, HDF, PDF, archives | | export as GeoTIFF |
+| GIF, BMP, JPEG 2000, JPEG XL, WebP, ERDAS, NITF, HDF | | gdal_translate |
+| PDF, archives, databases | | export as GeoTIFF |
 `
 
 // TestThePageOfFormatsIsThere holds the page to be committed with the code.
