@@ -9,7 +9,7 @@ import (
 
 // runCommand is `bittern run`: the contract of the whole job.
 type runCommand struct {
-	Boundary     string   `required:"" placeholder:"FIELD" help:"The field's boundary: GeoJSON or shapefile."`
+	Boundary     string   `required:"" placeholder:"FIELD" help:"The field's boundary: GeoJSON, shapefile, KML or KMZ, GeoPackage."`
 	Imagery      []string `required:"" sep:"none" placeholder:"FILE" help:"A picture of the flight; may be repeated."`
 	Question     string   `required:"" placeholder:"NAME" help:"What the flight should answer: escapes."`
 	Out          string   `required:"" placeholder:"DIR" help:"The folder to write, new or of an earlier run."`
