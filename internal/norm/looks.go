@@ -236,4 +236,4 @@ func (w *work) deadness(at int) float64 {
 const openDead = 8.0
 
 // leastRise is that of the brown end, in ln units, from which deadness is spoken of.
-const leastRise = 0.2
+const leastRise = 0.35

@@ -31,7 +31,7 @@ type balance struct {
 // against all other crop on the fields of two generators that were written
 // apart, rounded; docs/methods/norm.md says what each rests on.
 var (
-	withInfrared = balance{red: 9.5, green: 14, high: 2, infrared: 4, deadFrom: 0.9, dead: 20, bias: 6}
+	withInfrared = balance{red: 9.5, green: 14, high: 2, infrared: 4, deadFrom: 1.0, dead: 20, bias: 6}
 	colourOnly   = balance{red: 6, green: 26, middle: 5, bright: 4, deadFrom: 0.45, dead: 10, bias: 5}
 )
 

@@ -18,7 +18,7 @@ type Parameters struct {
 	HemFrom float64 // evidence that such ground has at least
 
 	LeastM2    float64 // m2, the smallest patch
-	LeastMass  float64 // m2 times evidence above Low: a faint patch must be larger to be told from chance
+	LeastMass  float64 // evidence summed over the square metres: a faint patch must be larger to be told from chance
 	JoinM      float64 // m, gaps in a patch up to which its parts are one suspect
 	NarrowM    float64 // m, limbs narrower than this are taken off; 0 leaves them
 	FaintBelow float64 // mean evidence below which a suspect is faint
@@ -38,11 +38,11 @@ func Defaults() Parameters {
 		Question:   "escapes",
 		Counts:     []norm.Look{norm.Browned, norm.Lush},
 		Low:        -1.5,
-		High:       2.75,
+		High:       2.5,
 		HemM:       0.5,
 		HemFrom:    -4,
 		LeastM2:    40,
-		LeastMass:  150,
+		LeastMass:  30,
 		JoinM:      2,
 		NarrowM:    1,
 		FaintBelow: 1.2,

@@ -43,7 +43,7 @@ func (w *work) slight(patch []int32) bool {
 		if w.d.Looks[w.d.Toward[i]] != norm.Browned {
 			return false
 		}
-		mass += float64(w.d.Evidence[i]) - w.p.Low
+		mass += float64(w.d.Evidence[i])
 	}
 	return mass*w.s.Grid.CellM*w.s.Grid.CellM < w.p.LeastMass
 }

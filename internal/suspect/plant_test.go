@@ -31,7 +31,8 @@ func flown(t *testing.T, scene invent.Scene) (*cells.Summary, *structure.Layout)
 		t.Fatal(err)
 	}
 	is := f.Format()
-	src := cells.Source{Cols: is.Cols, Rows: is.Rows, Affine: is.Affine, Bands: is.Bands, Sample: cells.Uint16, Fill: f.Fill}
+	kind := map[int]cells.Sample{1: cells.Uint8, 2: cells.Uint16}[is.SampleBytes]
+	src := cells.Source{Cols: is.Cols, Rows: is.Rows, Affine: is.Affine, Bands: is.Bands, Sample: kind, SRGB: kind == cells.Uint8, Fill: f.Fill}
 	s, err := cells.FromSource(t.Context(), []cells.Source{src}, g, g.Inside(edge), 2)
 	if err != nil {
 		t.Fatal(err)
@@ -44,6 +45,48 @@ func flown(t *testing.T, scene invent.Scene) (*cells.Summary, *structure.Layout)
 		}
 	}
 	return s, l
+}
+
+func TestCleanFieldsGiveNextToNothing(t *testing.T) {
+	for _, sensor := range []invent.Sensor{invent.FourBand16, invent.ColorNIR8} {
+		scene := invent.Clean(sensor, 31)
+		scene.Acres, scene.PixelM, scene.Levees = 3, 0.10, invent.NoLevees
+		if acres, _, _ := suspected(t, scene); acres > 0.02 {
+			t.Errorf("%v: %.3f acres of suspects in a clean field of 3", sensor, acres)
+		}
+	}
+}
+
+func TestAnAcreOfDenseWeedsIsFoundAndNotFaint(t *testing.T) {
+	scene := invent.Clean(invent.FourBand16, 35)
+	scene.Acres, scene.PixelM, scene.Levees = 5, 0.10, invent.NoLevees
+	scene.Weeds = invent.Weeds{Acres: 1.2, Patches: 1, Light: 0.5, Heavy: 0.6}
+	acres, faint, killed := suspected(t, scene)
+	if acres < 0.7 || acres > 1.7 || faint > 0.2*acres || killed > 0.05 {
+		t.Errorf("%.2f acres, %.2f of them faint, %.2f called killed, of 1.2 planted", acres, faint, killed)
+	}
+}
+
+// suspected returns the acres of suspects in a scene, of faint ones, and of
+// killed ground.
+func suspected(t *testing.T, scene invent.Scene) (acres, faint, killed float64) {
+	t.Helper()
+	s, l := flown(t, scene)
+	d, err := norm.Find(t.Context(), s, l, norm.Defaults())
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := suspect.Find(t.Context(), s, l, d, suspect.Defaults(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range f.Suspects {
+		acres += x.Acres
+		if x.Severity == suspect.Faint {
+			faint += x.Acres
+		}
+	}
+	return acres, faint, f.KilledAcres
 }
 
 func planted(t *testing.T, noise float64) *suspect.SmallestSeen {
