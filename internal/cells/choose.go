@@ -24,7 +24,7 @@ func (p *pass) chooseRange(ctx context.Context) error {
 		return nil
 	}
 	jobs := slices.DeleteFunc(slices.Clone(p.jobs), func(j job) bool { return p.pictures[j.picture].layout.ratio == nil })
-	readers := make([]reader, len(p.pictures))
+	var readers shelf
 	var logs []float64
 	for k, spot := range p.spots() {
 		if k >= sampleSpots && len(logs) >= sampleEnough {
@@ -37,10 +37,7 @@ func (p *pass) chooseRange(ctx context.Context) error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			if readers[j.picture] == nil {
-				readers[j.picture] = p.pictures[j.picture].open()
-			}
-			px, err := readers[j.picture].read(j.chunk)
+			px, err := readers.of(p.pictures, j.picture).read(j.chunk)
 			if err != nil {
 				return err
 			}

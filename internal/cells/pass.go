@@ -32,7 +32,7 @@ type picture struct {
 	kernel      kernel
 	differences bool // rows come as differences to the pixel before, and kernel expects them so
 	chunks      []chunk
-	open        func() reader // called once for each worker
+	open        func() reader // called for each worker that reads from it
 }
 
 // A chunk is what is read at once: a tile, or some strips.
@@ -45,6 +45,32 @@ type chunk struct {
 type reader interface {
 	// read returns the pixels of a chunk, which hold until the next call.
 	read(c chunk) (pixels, error)
+}
+
+// mostReaders is how many pictures one worker keeps readers of. A mosaic has
+// hundreds, of which few lie under a row of cells.
+const mostReaders = 8
+
+// A shelf keeps one worker's readers of the pictures it read from last.
+type shelf struct {
+	readers  []reader
+	pictures []int // of each reader
+	next     int   // of readers to give up
+}
+
+// of is the reader of a picture.
+func (s *shelf) of(pictures []*picture, i int) reader {
+	if k := slices.Index(s.pictures, i); k >= 0 {
+		return s.readers[k]
+	}
+	r := pictures[i].open()
+	if len(s.readers) < mostReaders {
+		s.readers, s.pictures = append(s.readers, r), append(s.pictures, i)
+		return r
+	}
+	s.readers[s.next], s.pictures[s.next] = r, i
+	s.next = (s.next + 1) % mostReaders
+	return r
 }
 
 // pixels are interleaved little-endian samples, row after row, stride bytes
@@ -70,8 +96,8 @@ type pass struct {
 	over, under string // bands of the ratio; empty when there is none
 	jobs        []job
 	collect     *collector
-	blocks      chan *block   // idle blocks
-	readers     chan []reader // idle readers, a set for all pictures each
+	blocks      chan *block // idle blocks
+	readers     chan *shelf // idle readers
 }
 
 // run reads the pictures and fills the summary, whose Grid, Inside and Bands
@@ -94,9 +120,9 @@ func (p *pass) run(ctx context.Context) error {
 	// window does not hold up those after it.
 	readers := max(p.Workers, 1) + 1
 	blocks := 4 * readers
-	p.readers = make(chan []reader, readers)
+	p.readers = make(chan *shelf, readers)
 	for range readers {
-		p.readers <- make([]reader, len(p.pictures))
+		p.readers <- &shelf{}
 	}
 	p.blocks = make(chan *block, blocks+1)
 	done, all := int64(0), p.pixels()
@@ -136,10 +162,7 @@ func (p *pass) sumUp(ctx context.Context, j job) (*block, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if readers[j.picture] == nil {
-		readers[j.picture] = p.pictures[j.picture].open()
-	}
-	px, err := readers[j.picture].read(j.chunk)
+	px, err := readers.of(p.pictures, j.picture).read(j.chunk)
 	if err != nil {
 		return nil, err
 	}
