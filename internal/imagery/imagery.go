@@ -341,17 +341,38 @@ func otherKind(head string) error {
 			return convert("is "+k.name+", which is not read", nil)
 		}
 	}
+	if name := outlines(head); name != "" {
+		return &doubt.Problem{What: "is " + name + " and no picture", Remedy: "give outlines with --boundary, and the joined picture, a GeoTIFF, with --imagery"}
+	}
 	for _, k := range []struct{ magic, name string }{
 		{"%PDF", "a PDF document"},
 		{"PK\x03\x04", "a zip archive"},
 		{"\x1f\x8b", "a compressed archive"},
-		{"SQLite format 3", "a database"},
 	} {
 		if strings.HasPrefix(head, k.magic) {
 			return &doubt.Problem{What: "is " + k.name + ", which is not read", Remedy: "export the joined picture as a GeoTIFF"}
 		}
 	}
 	return nil
+}
+
+// outlines names a file of outlines, lines or points by how it begins, or
+// returns "".
+func outlines(head string) string {
+	text := strings.TrimLeft(head, "\ufeff \t\r\n")
+	switch {
+	case strings.HasPrefix(head, "\x00\x00\x27\x0a"):
+		return "a shapefile"
+	case strings.HasPrefix(head, "SQLite format 3"):
+		return "a GeoPackage or another database"
+	case strings.HasPrefix(text, "{"):
+		return "a GeoJSON file or another text"
+	case strings.HasPrefix(text, "<") && strings.Contains(head, "<kml"):
+		return "a KML file"
+	case strings.HasPrefix(text, "<") && strings.Contains(head, "<gpx"):
+		return "a GPX file"
+	}
+	return ""
 }
 
 // Digest is the SHA-256 of the file, in hexadecimal. It reads the whole file,
