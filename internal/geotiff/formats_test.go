@@ -110,7 +110,8 @@ const besideTIFF = `
 | mosaic | .vrt of up to 400 whole pictures below its folder, pixel for pixel, bands in their order, or of pictures of one band each | parts, resampling, other orders, computed bands, masks: gdal_translate |
 | control points, sensor models | | gdalwarp -tps, gdalwarp -rpc |
 | GIF, BMP, JPEG 2000, JPEG XL, WebP, ERDAS, NITF, HDF | | gdal_translate |
-| PDF, archives, databases | | export as GeoTIFF |
+| PDF, archives | | export as GeoTIFF |
+| shapefile, GeoJSON, KML, GPX, GeoPackage | | --boundary |
 `
 
 // TestThePageOfFormatsIsThere holds the page to be committed with the code.
