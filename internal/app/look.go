@@ -1,0 +1,153 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"bittern/internal/crs"
+	"bittern/internal/geo"
+	"bittern/internal/imagery"
+	"bittern/internal/question"
+	"bittern/internal/unit"
+)
+
+// A Description says what a picture is. What is not known is null.
+type Description struct {
+	File     string      `json:"file"`
+	Pictures int         `json:"pictures"` // that it is made of: more than one for a mosaic
+	Columns  int         `json:"columns"`  // of the first
+	Rows     int         `json:"rows"`
+	PixelM   *float64    `json:"pixel_m"`
+	Acres    *float64    `json:"acres"` // of all pictures, empty margins included
+	CRS      *string     `json:"crs"`
+	Center   *[2]float64 `json:"center"` // longitude, latitude, of the first
+	Sensor   string      `json:"sensor"`
+	Storage  string      `json:"storage"`
+	Dated    *string     `json:"dated"`
+	Bands    []Band      `json:"bands"`
+	CanAsk   []string    `json:"can_ask"`
+	Missing  []Missing   `json:"missing"` // why nothing can be asked of it
+	Warnings []Warning   `json:"warnings"`
+}
+
+// Missing is what keeps a picture from being asked anything.
+type Missing struct {
+	What string `json:"what"`
+	Do   string `json:"do"`
+}
+
+// Describe opens a picture and says what it is and what it lacks. bands, when
+// given, names its bands in their order. A file that is no picture, or a
+// damaged one, is a *doubt.Problem.
+func Describe(ctx context.Context, path string, bands []string) (*Description, error) {
+	flight, err := imagery.Look(ctx, []string{path}, imagery.Options{Bands: bands})
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = flight.Close() }() // only read from
+	first := flight.Files[0]
+	d := &Description{
+		File: first.Name, Pictures: len(flight.Files), Columns: first.Image.Cols, Rows: first.Image.Rows,
+		Sensor: flight.Sensor, Storage: first.Image.Compression,
+		Bands: []Band{}, CanAsk: []string{}, Missing: []Missing{}, Warnings: warnings(flight.Doubts),
+	}
+	if first.Kind != "" {
+		d.Storage = first.Kind
+	}
+	for _, p := range flight.Problems {
+		d.Missing = append(d.Missing, Missing{What: p.What, Do: p.Remedy})
+	}
+	if len(d.Missing) == 0 {
+		d.CanAsk = question.Names()
+	}
+	if flight.Flown != "" {
+		d.Dated = &flight.Flown
+	}
+	d.listBands(flight)
+	d.place(flight)
+	return d, nil
+}
+
+// listBands names each band once: a mosaic has it in every picture.
+func (d *Description) listBands(f *imagery.Flight) {
+	seen := map[string]bool{}
+	for _, b := range f.Bands {
+		if !seen[b.Name] {
+			d.Bands = append(d.Bands, Band{Name: b.Name, File: b.File, Index: b.Index, How: b.How})
+		}
+		seen[b.Name] = true
+	}
+}
+
+// place fills in where the pictures lie, if they say so.
+func (d *Description) place(f *imagery.Flight) {
+	acres := 0.0
+	for _, file := range f.Files {
+		if !file.CRS.Valid() || file.Image.Affine == nil {
+			return
+		}
+		w, h := float64(file.Image.Cols), float64(file.Image.Rows)
+		var ring geo.Ring
+		for _, c := range [][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}} {
+			lon, lat := file.LonLat(c[0], c[1])
+			ring = append(ring, geo.Point{X: lon, Y: lat})
+		}
+		acres += float64(unit.SquareMeters(crs.AreaM2(geo.MultiPolygon{{Outer: ring}})).Acres())
+	}
+	first := f.Files[0]
+	lon, lat := first.LonLat(float64(first.Image.Cols)/2, float64(first.Image.Rows)/2)
+	name := first.CRS.Name()
+	d.Acres, d.PixelM, d.CRS, d.Center = &acres, &first.PixelM, &name, &[2]float64{lon, lat}
+}
+
+// Letter is the description as a grower can read it aloud.
+func (d *Description) Letter() string {
+	var b strings.Builder
+	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	what := d.File + " is a picture"
+	if d.Pictures > 1 {
+		what = fmt.Sprintf("%s is one of %d pictures that lie together", d.File, d.Pictures)
+	}
+	line("%s: %s, %d by %d pixels.", what, d.Sensor, d.Columns, d.Rows)
+	if d.Acres != nil {
+		line("It covers %s; a pixel is %.1f cm (%.1f inches) on the ground.", unit.US.Area(unit.Acres(*d.Acres)), *d.PixelM*100, *d.PixelM/0.0254)
+		line("It lies round %s, in %s.", degreesWords(d.Center[0], d.Center[1]), *d.CRS)
+	}
+	for _, band := range d.Bands {
+		line("  band %d is %s, %s", band.Index, band.Name, band.How)
+	}
+	if d.Dated != nil {
+		line("It is dated %s.", *d.Dated)
+	}
+	if len(d.CanAsk) > 0 {
+		line("It can be asked: %s.", strings.Join(d.CanAsk, ", "))
+	}
+	for _, m := range d.Missing {
+		line("It cannot be asked anything yet: %s. What to do: %s.", sentencePart(m.What), m.Do)
+	}
+	for _, w := range d.Warnings {
+		line("%s: %s %s", w.About, w.Says, w.Settle)
+	}
+	return b.String()
+}
+
+// sentencePart gives a problem its subject where it has none.
+func sentencePart(what string) string {
+	if strings.HasPrefix(what, "the ") {
+		return what
+	}
+	return "it " + what
+}
+
+// degreesWords is "35.11882 north, 91.34548 west".
+func degreesWords(lon, lat float64) string {
+	ns, ew := "north", "east"
+	if lat < 0 {
+		lat, ns = -lat, "south"
+	}
+	if lon < 0 {
+		lon, ew = -lon, "west"
+	}
+	return fmt.Sprintf("%.5f %s, %.5f %s", lat, ns, lon, ew)
+}
