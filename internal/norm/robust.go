@@ -74,6 +74,10 @@ const (
 	normalTwentieth = 1.645
 )
 
+// widestCrop is the largest spread that a healthy stand's contrasts are believed
+// to have, in ln units: a wider tail is killed ground or water.
+const widestCrop = 0.25
+
 // quietCenter returns the centre of a quantity that weeds only raise: the mode,
 // unless it lies more than a spread above what the lower tail of xs foretells
 // for its middle, were it normal. Then dense weeds are the mode, though they
@@ -83,7 +87,7 @@ func quietCenter(xs []float64, mode float64) float64 {
 		return mode
 	}
 	low, lower := xs[len(xs)/20], xs[len(xs)/4]
-	spread := (lower - low) / (normalTwentieth - normalQuarter)
+	spread := min((lower-low)/(normalTwentieth-normalQuarter), widestCrop)
 	foretold := lower + float64(normalQuarter*spread)
 	if mode > foretold+spread {
 		return foretold
