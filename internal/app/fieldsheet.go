@@ -134,7 +134,7 @@ func (a Alternative) note() string {
 
 // flipWords is one sentence: what would change the choice.
 func (r *Reckoning) flipWords(p Flip) string {
-	return fmt.Sprintf("If at least %s of the suspects are real, %q is cheaper than %q.", oddsWords(p.At), r.name(p.To), r.name(p.From))
+	return fmt.Sprintf("If %s of the suspects are real, %q is cheaper than %q.", oddsWords(p.At), r.name(p.To), r.name(p.From))
 }
 
 // name is an alternative's name.

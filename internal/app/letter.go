@@ -3,6 +3,7 @@ package app
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -131,8 +132,10 @@ func chanceWords(p float64) string {
 	switch {
 	case p >= 1:
 		return "costs more than it can save"
+	case p > 0.9:
+		return "pays only if it is real for sure"
 	case p > 0.5:
-		return fmt.Sprintf("pays if at least %.0f in 10 are real", max(6, p*10))
+		return fmt.Sprintf("pays if at least %.0f in 10 are real", math.Ceil(p*10))
 	case p <= 0.01:
 		return "pays if 1 in 100 is real"
 	default:
@@ -140,8 +143,9 @@ func chanceWords(p float64) string {
 	}
 }
 
-// floorTo rounds 1/p down, so that the chance said is never lower than p.
-func floorTo(n float64) float64 { return max(2, float64(int(n))) }
+// floorTo rounds 1/p down, but for a tenth, so that the chance said is not lower
+// than p by more than anybody can judge.
+func floorTo(n float64) float64 { return max(2, math.Floor(n+0.1)) }
 
 func (l *letter) ground() {
 	var parts []string
@@ -200,15 +204,17 @@ func money(v *float64) string {
 	return unit.FromDollars(*v).String()
 }
 
-// oddsWords is "1 in 6" for 0.17.
+// oddsWords is "at least 1 in 6" for 0.17.
 func oddsWords(p float64) string {
 	switch {
+	case p > 0.9:
+		return "all"
 	case p > 0.5:
-		return fmt.Sprintf("%.0f in 10", p*10)
+		return fmt.Sprintf("at least %.0f in 10", math.Ceil(p*10))
 	case p < 0.01:
-		return "less than 1 in 100"
+		return "as few as 1 in 100"
 	}
-	return fmt.Sprintf("1 in %.0f", 1/p)
+	return fmt.Sprintf("at least 1 in %.0f", floorTo(1/p))
 }
 
 func (l *letter) files(dir string) {
@@ -262,6 +268,10 @@ func (d *Day) nextStep() string {
 	case d.Reckoning == nil && len(walk) > 0:
 		return fmt.Sprintf("Walk %s first; without prices nobody can say whether treating pays.", list(d.largest(walk)))
 	case len(walk) > 0 && len(worth)+len(not) > 0:
+		first := d.largest(walk)
+		if others := len(walk) - len(first); others > 0 {
+			return fmt.Sprintf("Walk %s first, then %s; the rest is the same choice either way.", list(first), plural(others, "other", "others"))
+		}
 		return fmt.Sprintf("Walk %s; the rest is the same choice either way.", list(walk))
 	case len(walk) > 0:
 		return fmt.Sprintf("Walk %s first: what they are decides whether treating pays.", list(d.largest(walk)))
