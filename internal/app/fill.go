@@ -163,7 +163,7 @@ func (r *run) fillChecks() {
 	}
 	feet := 0.0
 	for _, l := range r.layout.Levees {
-		feet += r.groundM(l.Line) / 0.3048
+		feet += float64(unit.Meters(r.groundM(l.Line)).Feet())
 	}
 	r.day.Levees = Levees{Found: r.layout.Found, Feet: feet}
 }
@@ -173,8 +173,7 @@ func (r *run) groundM(l geo.Line) float64 { return l.Length() * r.groundPerGrid(
 
 // groundPerGrid is ground metres to a metre of the grid's zone at the field.
 func (r *run) groundPerGrid() float64 {
-	const squareMetersPerAcre = 4046.8564224
-	return math.Sqrt(r.grid.AcresPerCell*squareMetersPerAcre) / r.grid.CellM
+	return math.Sqrt(float64(unit.Acres(r.grid.AcresPerCell).SquareMeters())) / r.grid.CellM
 }
 
 // finite drops what JSON cannot say.
@@ -260,6 +259,9 @@ func (r *run) commonDoubts() {
 	})
 	add(r.Sightings != "", doubt.Doubt{
 		About: "sightings", Weight: 0.5, Says: "The sightings were not used: what was walked does not change the answer yet.", Settle: "Write them on the sheet.",
+	})
+	add(r.Strip != "", doubt.Doubt{
+		About: "strip", Weight: 0.3, Says: "The strips with extra nitrogen were not used: no question is held against them yet.", Settle: "Leave --strip out.",
 	})
 	add(true, doubt.Doubt{
 		About: "position", Weight: 0.25,

@@ -135,7 +135,6 @@ func (r *run) readPlaces() error {
 	}{
 		{"levees", r.Levees, &r.given.levees},
 		{"marks", r.Marks, &r.given.marks},
-		{"strip", r.Strip, &r.given.strip},
 	} {
 		if f.path == "" {
 			continue

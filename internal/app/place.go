@@ -20,7 +20,7 @@ func placeWords(p geo.Point, boundary geo.MultiPolygon, units unit.System) strin
 // roundTo keeps a length in metres to what a person can pace: tens of feet, or
 // whole metres in fives.
 func roundTo(m float64, units unit.System) float64 {
-	step := 10 * 0.3048
+	step := float64(unit.Feet(10).Meters())
 	if units == unit.Metric {
 		step = 5
 	}

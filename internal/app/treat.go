@@ -15,10 +15,10 @@ import (
 
 // given is what the typed files and the files of places held.
 type given struct {
-	levees, marks, strip *vector.Layer
-	leveeLines           []geo.Line
-	leveeAreas           geo.MultiPolygon
-	pinned               []mark
+	levees, marks *vector.Layer
+	leveeLines    []geo.Line
+	leveeAreas    geo.MultiPolygon
+	pinned        []mark
 
 	prices      reckon.Prices
 	applicators []block.Applicator
@@ -118,7 +118,7 @@ func (r *run) fillMoney() {
 	for _, b := range r.plan.Blocks {
 		d.Blocks = append(d.Blocks, Block{
 			ID: b.ID, Applicator: r.plan.Applicator, Acres: b.Acres, ValveOnAcres: b.ValveOnAcres,
-			Runs: len(b.Runs), HeadingDeg: b.HeadingDeg, LongestRunFt: b.LongestRunM / 0.3048,
+			Runs: len(b.Runs), HeadingDeg: b.HeadingDeg, LongestRunFt: float64(unit.Meters(b.LongestRunM).Feet()),
 			ShortestOpenS: b.ShortestOpenS, WindNotFromDeg: [][2]float64{},
 		})
 	}

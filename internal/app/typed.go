@@ -7,6 +7,7 @@ import (
 
 	"bittern/internal/doubt"
 	"bittern/internal/typed"
+	"bittern/internal/vector"
 )
 
 // readTyped looks at the folder and reads what a person typed, before any
@@ -72,6 +73,11 @@ func (r *run) notUsedYet() (err error) {
 			return unread(r.Before, err)
 		case info.IsDir():
 			return &doubt.Problem{File: r.Before, What: "this is a folder, not a file", Remedy: "give the picture itself"}
+		}
+	}
+	if r.Strip != "" {
+		if _, err := vector.ReadFile(r.Strip); err != nil {
+			return err
 		}
 	}
 	if r.Sightings != "" {
