@@ -137,30 +137,6 @@ func Hysteresis(v []float32, s Size, low, high float32) []bool {
 	return in
 }
 
-// FillHoles sets the parts of the cells where in is false that do not reach
-// the raster's edge and have at most most cells.
-func FillHoles(in []bool, s Size, most int) {
-	out := make([]bool, len(in))
-	for i, b := range in {
-		out[i] = !b
-	}
-	labels, sizes := Components(out, s, false)
-	open := make([]bool, len(sizes))
-	for x := range s.Cols {
-		open[labels[x]] = true
-		open[labels[(s.Rows-1)*s.Cols+x]] = true
-	}
-	for y := range s.Rows {
-		open[labels[y*s.Cols]] = true
-		open[labels[y*s.Cols+s.Cols-1]] = true
-	}
-	for i, l := range labels {
-		if l != 0 && !open[l] && sizes[l] <= most {
-			in[i] = true
-		}
-	}
-}
-
 // Far is the distance that [Distance] gives when no cell is marked.
 const Far = float32(1e9)
 
@@ -289,83 +265,10 @@ func Shrink(in []bool, s Size, radius float64) []bool {
 // Open shrinks and grows again: what is narrower than 2*radius goes.
 func Open(in []bool, s Size, radius float64) []bool { return Grow(Shrink(in, s, radius), s, radius) }
 
-// Close grows and shrinks again: gaps narrower than 2*radius go.
-func Close(in []bool, s Size, radius float64) []bool { return Shrink(Grow(in, s, radius), s, radius) }
-
 func within(d []float32, ok func(float32) bool) []bool {
 	out := make([]bool, len(d))
 	for i, v := range d {
 		out[i] = ok(v)
 	}
 	return out
-}
-
-// Thin reduces the cells where in is true to lines one cell wide that keep
-// their connections and ends (Guo and Hall, Communications of the ACM 32
-// (1989), 359-373, algorithm A1). in is not changed.
-func Thin(in []bool, s Size) []bool {
-	w := s.Cols + 2 // one cell of border, so that no neighbour is beyond
-	img := make([]uint8, w*(s.Rows+2))
-	var active []int32
-	for i, b := range in {
-		if b {
-			at := (i/s.Cols+1)*w + i%s.Cols + 1
-			img[at] = 1
-			active = append(active, int32(at))
-		}
-	}
-	for changed := true; changed; {
-		a, n1 := thinPass(img, w, active, 0)
-		b, n2 := thinPass(img, w, a, 1)
-		active, changed = b, n1+n2 > 0
-	}
-	out := make([]bool, len(in))
-	for _, at := range active {
-		y, x := int(at)/w, int(at)%w
-		out[(y-1)*s.Cols+x-1] = true
-	}
-	return out
-}
-
-// thinPass deletes one side's deletable cells together and returns what stays.
-func thinPass(img []uint8, w int, active []int32, side int) (stay []int32, deleted int) {
-	var drop []int32
-	for _, at := range active {
-		if thinnable(img, w, int(at), side) {
-			drop = append(drop, at)
-		}
-	}
-	for _, at := range drop {
-		img[at] = 0
-	}
-	stay = active[:0]
-	for _, at := range active {
-		if img[at] != 0 {
-			stay = append(stay, at)
-		}
-	}
-	return stay, len(drop)
-}
-
-// thinnable is Guo and Hall's test; neighbours p2..p9 go clockwise from north.
-func thinnable(img []uint8, w, at, side int) bool {
-	p2, p3, p4 := img[at-w], img[at-w+1], img[at+1]
-	p5, p6, p7 := img[at+w+1], img[at+w], img[at+w-1]
-	p8, p9 := img[at-1], img[at-w-1]
-	c := (p2 ^ 1) & (p3 | p4)
-	c += (p4 ^ 1) & (p5 | p6)
-	c += (p6 ^ 1) & (p7 | p8)
-	c += (p8 ^ 1) & (p9 | p2)
-	if c != 1 {
-		return false
-	}
-	n1 := (p9 | p2) + (p3 | p4) + (p5 | p6) + (p7 | p8)
-	n2 := (p2 | p3) + (p4 | p5) + (p6 | p7) + (p8 | p9)
-	if n := min(n1, n2); n < 2 || n > 3 {
-		return false
-	}
-	if side == 0 {
-		return (p2|p3|(p5^1))&p4 == 0
-	}
-	return (p6|p7|(p9^1))&p8 == 0
 }

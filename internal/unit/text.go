@@ -92,9 +92,6 @@ func (c Cents) String() string {
 	return c.text(2)
 }
 
-// Exact is c to the cent: "$1,234.56".
-func (c Cents) Exact() string { return c.text(2) }
-
 func (c Cents) text(decimals int) string {
 	s := fixed(c.Dollars(), decimals)
 	if rest, negative := strings.CutPrefix(s, "-"); negative {

@@ -53,20 +53,11 @@ type Acres float64
 // Hectares is an area.
 type Hectares float64
 
-// Seconds is a span of time.
-type Seconds float64
-
 // MilesPerHour is a speed over the ground.
 type MilesPerHour float64
 
 // MetersPerSec is a speed over the ground.
 type MetersPerSec float64
-
-// Gallons is a volume in U.S. liquid gallons.
-type Gallons float64
-
-// GallonsPerAcre is how much carrier goes on the ground.
-type GallonsPerAcre float64
 
 // DollarsPerAcre is a price or cost per area.
 type DollarsPerAcre float64
@@ -100,13 +91,6 @@ func (a Acres) Hectares() Hectares {
 
 // MetersPerSec converts v to metres per second.
 func (v MilesPerHour) MetersPerSec() MetersPerSec { return MetersPerSec(v * MetersPerMile / 3600) }
-
-// In returns the time that distance d takes at speed v. It is infinite when v
-// is zero.
-func (v MetersPerSec) In(d Meters) Seconds { return Seconds(float64(d) / float64(v)) }
-
-// Over returns the volume that rate g puts on area a.
-func (g GallonsPerAcre) Over(a Acres) Gallons { return Gallons(float64(g) * float64(a)) }
 
 // Over returns the cost of area a at price p, rounded half away from zero to a
 // whole cent. Round once, at the end: Over is for a line that will be shown.
