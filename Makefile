@@ -32,9 +32,10 @@ check:
 race:
 	CGO_ENABLED=1 $(GO) test -race -short -timeout 20m $(addprefix ./internal/,raster geotiff/... imagery cells invent norm suspect structure block app)
 
-# Ratios beside general-purpose tools, in one run.
+# Ratios beside general-purpose tools, in one run; remakes docs/methods/speed.md.
+# Needs some 12 GB in the folder bench, and an otherwise idle machine.
 bench: oracles
-	$(GO) run ./internal/tools/bench
+	$(GO) run ./internal/tools/bench --out docs/methods $(BENCHFLAGS)
 
 # What the detector finds on invented scenes, beside simple rules.
 score:

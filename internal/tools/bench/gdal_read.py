@@ -36,8 +36,12 @@ for top in range(0, rows, step):
         picture.ReadAsArray(0, top, cols, n, buf_obj=whole[:n], interleave="pixel")
 wall = time.perf_counter() - clock
 after = resource.getrusage(resource.RUSAGE_SELF)
+peak = after.ru_maxrss  # of the process that started this one, too
+if os.path.exists("/proc/self/status"):
+    with open("/proc/self/status") as status:
+        peak = next(int(line.split()[1]) for line in status if line.startswith("VmHWM"))
 print(json.dumps({
     "wall_s": wall,
     "cpu_s": after.ru_utime + after.ru_stime - usage.ru_utime - usage.ru_stime,
-    "peak_mib": after.ru_maxrss / 1024,
+    "peak_mib": peak / 1024,
 }))

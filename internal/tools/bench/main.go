@@ -1,172 +1,143 @@
 //go:build unix
 
-// Bench measures the pass over the pixels beside GDAL's bare read of the same
-// file, in turns, and prints the ratios of processor time and of wall time.
+// Bench measures the pass over the pixels, and the stages up to suspects,
+// beside GDAL's bare read of the same file, in turns, and prints the ratios of
+// processor time and of wall time. It writes them with a plot to docs/methods.
 //
-//	go run ./internal/tools/bench --acres 160
+//	go run ./internal/tools/bench --out docs/methods
 //
 // Pictures are invented once and kept in the folder that --cache names.
 package main
 
 import (
 	"context"
-	"encoding/json"
 	"flag"
 	"fmt"
+	"io"
 	"os"
-	"os/exec"
-	"path/filepath"
-	"slices"
+	"os/signal"
+	"strconv"
 	"strings"
-
-	_ "embed"
 )
-
-//go:embed gdal_read.py
-var gdalRead string
 
 // settings are the options of the command line.
 type settings struct {
-	acres, pixelM float64
-	runs, workers int
-	cache         string
-}
-
-// took is what one run took; the reader prints the same as JSON.
-type took struct {
-	WallS   float64 `json:"wall_s"`
-	CPUS    float64 `json:"cpu_s"`
-	PeakMiB float64 `json:"peak_mib"`
-	ReadMpx float64 `json:"read_mpx"`
-}
-
-// otherTook is what another reader may print instead.
-type otherTook struct {
-	UserS  float64 `json:"user_s"`
-	SysS   float64 `json:"sys_s"`
-	RSSMiB float64 `json:"rss_mib"`
+	acres      float64 // of the field that the budgets are for
+	codecAcres float64 // of the field in other compressions
+	pixelM     float64
+	runs       int
+	workers    int
+	cache      string
+	out        string    // folder for the page and its plot; none when empty
+	only       string    // part of the names of the rows to measure; all when empty
+	sizes      []float64 // acres of the plot
+	baseAcres  float64   // of the picture whose tiles the plot's repeat
+	print      io.Writer
 }
 
 func main() {
-	var s settings
-	flag.Float64Var(&s.acres, "acres", 30, "size of the invented field; the budgets are for 160")
-	flag.Float64Var(&s.pixelM, "pixel", 0.05, "side of a pixel, m")
-	flag.IntVar(&s.runs, "runs", 5, "runs of each, in turns")
-	flag.IntVar(&s.workers, "workers", 0, "goroutines that decode; 0 is one for each processor")
-	flag.StringVar(&s.cache, "cache", "bench", "folder that keeps the pictures")
-	pass := flag.String("pass", "", "measure one pass over the case kept in this folder, and print it as JSON")
-	all := flag.Bool("all", false, "with --pass: read every tile, near the field or not")
-	flag.Parse()
-	ctx := context.Background()
-	var err error
-	if *pass != "" {
-		err = measure(ctx, *pass, *all, s.workers)
-	} else {
-		err = compare(ctx, s)
-	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	err := command(ctx, os.Args[1:], os.Stdout)
+	stop()
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)
 	}
 }
 
-// compare makes the pictures and prints the table.
+func command(ctx context.Context, args []string, print io.Writer) error {
+	s := settings{print: print}
+	f := flag.NewFlagSet("bench", flag.ContinueOnError)
+	f.Float64Var(&s.acres, "acres", 160, "size of the invented field; the budgets are for 160")
+	f.Float64Var(&s.codecAcres, "codec-acres", 30, "size of the field that is stored in other ways, and that the chain of tools gets")
+	f.Float64Var(&s.pixelM, "pixel", 0.05, "side of a pixel, m")
+	f.IntVar(&s.runs, "runs", 5, "runs of each, in turns")
+	f.IntVar(&s.workers, "workers", 0, "goroutines that decode; 0 is one for each processor")
+	f.StringVar(&s.cache, "cache", "bench", "folder that keeps the pictures")
+	f.StringVar(&s.out, "out", "", "folder to write speed.md and speed.svg to")
+	f.StringVar(&s.only, "only", "", "measure only rows whose name holds this text; writes no page")
+	sizes := f.String("sizes", "16,50,160,500,1600", "acres of the plot, comma between them")
+	quick := f.Bool("quick", false, "small pictures and one run: takes seconds, measures nothing worth quoting")
+	pass := f.String("pass", "", "measure one run over the case kept in this folder, and print it as JSON")
+	picture := f.String("picture", pictureFile, "with --pass: the picture in that folder")
+	all := f.Bool("all", false, "with --pass: read every tile, near the field or not")
+	suspects := f.Bool("suspects", false, "with --pass: go on to suspects")
+	profile := f.String("profile", "", "with --pass: write a profile of processor time to this file")
+	heap := f.String("heap", "", "with --pass: write a profile of what was allocated to this file")
+	invented := f.Float64("invent", 0, "invent a field of so many acres into the cache, and print its folder")
+	askew := f.Float64("askew", 0, "with --invent: degrees by which it lies askew in its picture")
+	colour := f.Bool("colour", false, "with --invent: a colour picture of 8 bits")
+	base := f.String("repeat", "", "repeat the tiles of the picture in this folder for --acres, and print the folder")
+	f.Float64Var(&s.baseAcres, "base-acres", 16, "size of the field whose tiles the plot's pictures repeat")
+	if err := f.Parse(args); err != nil {
+		return err
+	}
+	switch {
+	case *invented > 0:
+		return s.printed(s.invent(*invented, *askew, *colour))
+	case *base != "":
+		return s.printed(s.repeat(*base, s.acres))
+	case *pass != "":
+		return measure(ctx, task{
+			dir: *pass, picture: *picture, all: *all, suspects: *suspects,
+			workers: s.workers, profile: *profile, heap: *heap,
+		})
+	}
+	if *quick {
+		s.acres, s.codecAcres, s.baseAcres, s.pixelM, s.runs, *sizes = 1, 1, 1, 0.08, 1, "1,2"
+	}
+	for _, v := range strings.Split(*sizes, ",") {
+		acres, err := strconv.ParseFloat(v, 64)
+		if err != nil || !(acres > 0) {
+			return fmt.Errorf("--sizes holds %q", v)
+		}
+		s.sizes = append(s.sizes, acres)
+	}
+	return compare(ctx, s)
+}
+
+func (s settings) printed(folder string, err error) error {
+	if err == nil {
+		_, err = fmt.Fprintln(s.print, folder)
+	}
+	return err
+}
+
+// compare measures everything, prints it, and writes the page.
 func compare(ctx context.Context, s settings) error {
-	fmt.Printf("%-46s %8s %8s %7s %7s %8s %8s\n", "medians and least of runs in turns; s and MiB", "gdal cpu", "cells", "cpu x", "least x", "wall x", "MiB")
-	for _, c := range []struct {
-		name  string
-		askew float64
-		all   bool
-	}{
-		{"square, every tile decoded", 0, true},
-		{"square, tiles far from the field skipped", 0, false},
-		{"20 degrees askew, tiles far away skipped", 20, false},
-	} {
-		dir, err := s.prepare(c.askew)
+	r := &report{settings: s, machine: machineOf(ctx)}
+	fmt.Fprintln(s.print, headings())
+	for _, c := range s.cases() {
+		if !strings.Contains(c.name, s.only) {
+			continue
+		}
+		rows, err := s.run(ctx, c)
 		if err != nil {
-			return err
+			return fmt.Errorf("%s: %w", c.name, err)
 		}
-		var gdal, ours []took
-		for range s.runs {
-			g, err := runGDAL(ctx, filepath.Join(dir, pictureFile))
-			if err != nil {
-				return err
-			}
-			o, err := s.runSelf(ctx, dir, c.all)
-			if err != nil {
-				return err
-			}
-			gdal, ours = append(gdal, g), append(ours, o)
+		for _, row := range rows {
+			fmt.Fprintln(s.print, row.line())
 		}
-		show(fmt.Sprintf("%s (%.0f Mpx)", c.name, ours[0].ReadMpx), gdal, ours)
+		r.rows = append(r.rows, rows...)
 	}
-	return nil
-}
-
-// show prints one line of the table.
-func show(name string, gdal, ours []took) {
-	cpu := func(t took) float64 { return t.CPUS }
-	wall := func(t took) float64 { return t.WallS }
-	fmt.Printf("%-46s %8.2f %8.2f %7.2f %7.2f %8.2f %8.0f\n", name,
-		median(gdal, cpu), median(ours, cpu), median(ours, cpu)/median(gdal, cpu),
-		least(ours, cpu)/least(gdal, cpu), median(ours, wall)/median(gdal, wall),
-		median(ours, func(t took) float64 { return t.PeakMiB }))
-}
-
-func median(runs []took, of func(took) float64) float64 {
-	v := values(runs, of)
-	return v[len(v)/2]
-}
-
-func least(runs []took, of func(took) float64) float64 { return values(runs, of)[0] }
-
-func values(runs []took, of func(took) float64) []float64 {
-	v := make([]float64, len(runs))
-	for i, t := range runs {
-		v[i] = of(t)
-	}
-	slices.Sort(v)
-	return v
-}
-
-// runGDAL reads a picture with GDAL in a process of its own: by the program
-// that BITTERN_GDAL_READ names, else by ours.
-func runGDAL(ctx context.Context, picture string) (took, error) {
-	if other := os.Getenv("BITTERN_GDAL_READ"); other != "" {
-		return run(exec.CommandContext(ctx, other, picture))
-	}
-	return run(exec.CommandContext(ctx, "/usr/bin/python3", "-c", gdalRead, picture))
-}
-
-// runSelf measures the pass in a process of its own, so that its memory is
-// its own.
-func (s settings) runSelf(ctx context.Context, dir string, all bool) (took, error) {
-	self, err := os.Executable()
-	if err != nil {
-		return took{}, err
-	}
-	args := []string{"--pass", dir, "--workers", fmt.Sprint(s.workers)}
-	if all {
-		args = append(args, "--all")
-	}
-	return run(exec.CommandContext(ctx, self, args...))
-}
-
-func run(cmd *exec.Cmd) (t took, err error) {
-	cmd.Stderr = os.Stderr
-	out, err := cmd.Output()
-	if err != nil {
-		return t, fmt.Errorf("%s: %w", strings.Join(cmd.Args[:1], " "), err)
-	}
-	if err := json.Unmarshal(out, &t); err != nil {
-		return t, fmt.Errorf("%s printed %q: %w", cmd.Args[0], out, err)
-	}
-	if t.CPUS == 0 {
-		var o otherTook
-		if err := json.Unmarshal(out, &o); err != nil {
-			return t, fmt.Errorf("%s printed %q: %w", cmd.Args[0], out, err)
+	if strings.Contains(chainName, s.only) {
+		var err error
+		if r.chain, err = s.chain(ctx); err != nil {
+			return fmt.Errorf("%s: %w", chainName, err)
 		}
-		t.CPUS, t.PeakMiB = o.UserS+o.SysS, o.RSSMiB
+		fmt.Fprintln(s.print, r.chain.line())
 	}
-	return t, nil
+	if strings.Contains(growthName, s.only) {
+		var err error
+		if r.growth, err = s.growth(ctx); err != nil {
+			return fmt.Errorf("%s: %w", growthName, err)
+		}
+		for _, p := range r.growth.points {
+			fmt.Fprintln(s.print, p.line())
+		}
+	}
+	if s.out == "" || s.only != "" {
+		return nil
+	}
+	return r.write()
 }

@@ -5,11 +5,16 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
+	"runtime/pprof"
 	"slices"
+	"strings"
 	"syscall"
 	"time"
 
@@ -17,37 +22,79 @@ import (
 	"bittern/internal/geo"
 	"bittern/internal/grid"
 	"bittern/internal/imagery"
+	"bittern/internal/norm"
 	"bittern/internal/progress"
+	"bittern/internal/question"
+	"bittern/internal/structure"
+	"bittern/internal/suspect"
 )
 
 const (
 	cellM   = 0.5
 	aroundM = 20 // m of grid round the field
+	// garbageShare is that of the program.
+	garbageShare = 40
 )
 
-// measure runs the pass once, from opening the file to the summary, and
-// prints what it took.
-func measure(ctx context.Context, dir string, all bool, workers int) error {
-	data, err := os.ReadFile(filepath.Join(dir, fieldFile))
+// A task is one run of ours.
+type task struct {
+	dir, picture  string // the folder of the case, and the picture in it
+	all           bool   // read every tile, near the field or not
+	suspects      bool   // go on to suspects
+	workers       int
+	profile, heap string // files for profiles; none when empty
+}
+
+// measure does a task once, from opening the file, and prints what it took.
+func measure(ctx context.Context, t task) (err error) {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(garbageShare)
+	}
+	if t.profile != "" {
+		f, err := os.Create(t.profile)
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, f.Close()) }()
+		if err := pprof.StartCPUProfile(f); err != nil {
+			return err
+		}
+		defer pprof.StopCPUProfile()
+	}
+	var f field
+	data, err := os.ReadFile(filepath.Join(t.dir, fieldFile))
 	if err != nil {
 		return err
 	}
-	var f field
 	if err := json.Unmarshal(data, &f); err != nil {
 		return err
 	}
-	start := time.Now()
-	flight, err := imagery.Open(ctx, []string{filepath.Join(dir, pictureFile)}, imagery.Options{})
+	if t.workers == 0 {
+		t.workers = runtime.GOMAXPROCS(0)
+	}
+	out, err := t.do(ctx, f)
 	if err != nil {
 		return err
 	}
-	defer func() { _ = flight.Close() }() // read only
-	opt := cells.Options{Workers: workers, MarginM: cells.Margin}
-	if opt.Workers == 0 {
-		opt.Workers = runtime.GOMAXPROCS(0)
+	if t.heap != "" {
+		if err := writeHeap(t.heap); err != nil {
+			return err
+		}
 	}
+	return json.NewEncoder(os.Stdout).Encode(out)
+}
+
+// do sums the picture up and, if asked, goes on to suspects.
+func (t task) do(ctx context.Context, f field) (out selfTook, err error) {
+	start := time.Now()
+	flight, err := imagery.Open(ctx, []string{filepath.Join(t.dir, t.picture)}, imagery.Options{})
+	if err != nil {
+		return out, err
+	}
+	defer func() { _ = flight.Close() }() // read only
+	opt := cells.Options{Workers: t.workers, MarginM: cells.Margin}
 	ring := f.Ring
-	if all {
+	if t.all {
 		opt.MarginM, ring = -1, corners(flight.Files[0])
 	}
 	var read int64
@@ -55,29 +102,78 @@ func measure(ctx context.Context, dir string, all bool, workers int) error {
 	g := gridOver(ring, f.EPSG)
 	s, err := cells.Pass(ctx, flight, g, insideOf(f.Ring, g), opt)
 	if err != nil {
-		return err
+		return out, err
 	}
-	wall := time.Since(start)
-	var use syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &use); err != nil {
-		return err
+	if out.Cells, err = soFar(start); err != nil {
+		return out, err
+	}
+	out.Cells.ReadMpx = float64(read)
+	if t.suspects {
+		if err := toSuspects(ctx, s, f, t.workers); err != nil {
+			return out, err
+		}
+		to, err := soFar(start)
+		if err != nil {
+			return out, err
+		}
+		out.Suspects = &to
 	}
 	runtime.KeepAlive(s)
-	return json.NewEncoder(os.Stdout).Encode(took{
-		WallS: wall.Seconds(), CPUS: seconds(use.Utime) + seconds(use.Stime),
-		PeakMiB: float64(use.Maxrss) / rssUnits(), ReadMpx: float64(read),
-	})
+	return out, nil
+}
+
+// toSuspects runs stages 4 to 6, as the question escapes asks them.
+func toSuspects(ctx context.Context, s *cells.Summary, f field, workers int) error {
+	escapes, _ := question.Named("escapes")
+	layout, err := structure.Find(ctx, s, structure.Boundary{Polygon: geo.MultiPolygon{{Outer: f.Ring}}}, structure.Options{})
+	if err != nil {
+		return err
+	}
+	p := escapes.Norm(workers)
+	departure, err := norm.Find(ctx, s, layout, p)
+	if err != nil {
+		return err
+	}
+	const sinceTreatment = 10 // days
+	_, err = suspect.Find(ctx, s, layout, departure, escapes.Suspect(p, sinceTreatment), nil)
+	return err
+}
+
+// soFar is what this process has taken.
+func soFar(start time.Time) (took, error) {
+	var use syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &use); err != nil {
+		return took{}, err
+	}
+	return took{
+		WallS: time.Since(start).Seconds(), CPUS: seconds(use.Utime) + seconds(use.Stime),
+		PeakMiB: ownPeak(use),
+	}, nil
+}
+
+// ownPeak is the peak memory of this process, MiB. What Linux says of its
+// usage counts the process that started it, too; its status does not.
+func ownPeak(use syscall.Rusage) float64 {
+	status, err := os.ReadFile("/proc/self/status")
+	if err == nil {
+		var kib float64
+		if _, rest, ok := strings.Cut(string(status), "VmHWM:"); ok {
+			if _, err := fmt.Sscan(rest, &kib); err == nil {
+				return kib / (1 << 10)
+			}
+		}
+	}
+	return float64(use.Maxrss) / rssUnits()
 }
 
 func seconds(t syscall.Timeval) float64 { return float64(t.Sec) + float64(t.Usec)/1e6 }
 
-// rssUnits is how many units of the peak memory make a MiB: kilobytes, but
-// bytes on macOS.
-func rssUnits() float64 {
-	if runtime.GOOS == "darwin" {
-		return 1 << 20
+func writeHeap(name string) error {
+	f, err := os.Create(name)
+	if err != nil {
+		return err
 	}
-	return 1 << 10
+	return errors.Join(pprof.Lookup("allocs").WriteTo(f, 0), f.Close())
 }
 
 func corners(f *imagery.File) geo.Ring {
