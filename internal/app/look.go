@@ -1,8 +1,10 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"bittern/internal/crs"
@@ -29,6 +31,7 @@ type Description struct {
 	CanAsk   []string    `json:"can_ask"`
 	Missing  []Missing   `json:"missing"` // why nothing can be asked of it
 	Warnings []Warning   `json:"warnings"`
+	Index    *IndexMade  `json:"index"` // null when none was asked for
 }
 
 // Missing is what keeps a picture from being asked anything.
@@ -46,6 +49,11 @@ func Describe(ctx context.Context, path string, bands []string) (*Description, e
 		return nil, err
 	}
 	defer func() { _ = flight.Close() }() // only read from
+	return describe(flight), nil
+}
+
+// describe says what a flight is.
+func describe(flight *imagery.Flight) *Description {
 	first := flight.Files[0]
 	d := &Description{
 		File: first.Name, Pictures: len(flight.Files), Columns: first.Image.Cols, Rows: first.Image.Rows,
@@ -66,10 +74,11 @@ func Describe(ctx context.Context, path string, bands []string) (*Description, e
 	}
 	d.listBands(flight)
 	d.place(flight)
-	return d, nil
+	return d
 }
 
-// listBands names each band once: a mosaic has it in every picture.
+// listBands names each band once, since a mosaic has it in every picture, in
+// the order of the file.
 func (d *Description) listBands(f *imagery.Flight) {
 	seen := map[string]bool{}
 	for _, b := range f.Bands {
@@ -78,6 +87,9 @@ func (d *Description) listBands(f *imagery.Flight) {
 		}
 		seen[b.Name] = true
 	}
+	slices.SortStableFunc(d.Bands, func(a, b Band) int {
+		return cmp.Or(strings.Compare(a.File, b.File), cmp.Compare(a.Index, b.Index))
+	})
 }
 
 // place fills in where the pictures lie, if they say so.
@@ -123,8 +135,15 @@ func (d *Description) Letter() string {
 	if len(d.CanAsk) > 0 {
 		line("It can be asked: %s.", strings.Join(d.CanAsk, ", "))
 	}
-	for _, m := range d.Missing {
-		line("It cannot be asked anything yet: %s. What to do: %s.", sentencePart(m.What), m.Do)
+	for i, m := range d.Missing {
+		begins := "It cannot be asked anything yet: "
+		if i > 0 {
+			begins = "Nor can it because "
+		}
+		line("%s%s. What to do: %s.", begins, sentencePart(m.What), m.Do)
+	}
+	if d.Index != nil {
+		b.WriteString(d.Index.letter())
 	}
 	for _, w := range d.Warnings {
 		line("%s: %s %s", w.About, w.Says, w.Settle)

@@ -23,7 +23,7 @@ var rooms = [][]string{
 	{"vector"},
 	{"invent"},
 	{"imagery"},
-	{"cells"},
+	{"cells", "index"},
 	{"structure"},
 	{"norm"},
 	{"suspect"},

@@ -17,7 +17,12 @@ func Write(path string, fill func(io.Writer) error) error {
 }
 
 // WriteSeeker is Write for formats whose header is written last.
-func WriteSeeker(path string, fill func(io.WriteSeeker) error) (err error) {
+func WriteSeeker(path string, fill func(io.WriteSeeker) error) error {
+	return WriteFile(path, func(f *os.File) error { return fill(f) })
+}
+
+// WriteFile is Write for what reads again what it wrote.
+func WriteFile(path string, fill func(*os.File) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".tmp-*")
 	if err != nil {
 		return fmt.Errorf("writing %s: %w", path, err)
@@ -34,4 +39,14 @@ func WriteSeeker(path string, fill func(io.WriteSeeker) error) (err error) {
 		return err
 	}
 	return os.Rename(f.Name(), path)
+}
+
+// Scratch calls use with a file in folder that is gone afterwards.
+func Scratch(folder string, use func(*os.File) error) (err error) {
+	f, err := os.CreateTemp(folder, ".tmp-*")
+	if err != nil {
+		return fmt.Errorf("writing into %s: %w", folder, err)
+	}
+	defer func() { err = errors.Join(err, f.Close(), os.Remove(f.Name())) }()
+	return use(f)
 }

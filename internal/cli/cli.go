@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -80,7 +81,7 @@ func sentence(err error) string {
 type commands struct {
 	Run      runCommand      `cmd:"" help:"From a boundary and pictures to the sheets and files of a day."`
 	Demo     demoCommand     `cmd:"" help:"Invent a field and its flight, and run the job on it."`
-	Describe describeCommand `cmd:"" help:"Say what a picture is, and what is wrong with it."`
+	Describe describeCommand `cmd:"" help:"Say what a picture or a file of outlines is, and what is wrong with it."`
 	Blank    blankCommand    `cmd:"" help:"Print an empty typed file with comments, to be filled in."`
 	Version  versionCommand  `cmd:"" help:"Print the version."`
 }
@@ -202,13 +203,15 @@ func (c blankCommand) run(context.Context, Env) ([]byte, error) {
 }
 
 type describeCommand struct {
-	File  string `arg:"" help:"A picture." sep:"none"`
+	File  string `arg:"" help:"A picture, or a file of outlines." sep:"none"`
 	Bands string `help:"Which band is which, from the first: green,red,rededge,nir."`
+	Index string `placeholder:"NAME" help:"Write the picture of an index: ndvi, ndre, exg and others."`
+	Out   string `placeholder:"FILE.tif" help:"Where to write it; its numbers go beside it, to FILE.values.tif."`
 	JSON  bool   `name:"json" help:"Print for programs."`
 }
 
-func (c describeCommand) run(ctx context.Context, _ Env) ([]byte, error) {
-	d, err := app.Describe(ctx, c.File, splitBands(c.Bands))
+func (c describeCommand) run(ctx context.Context, env Env) ([]byte, error) {
+	d, err := c.describe(ctx, env)
 	if err != nil {
 		return nil, err
 	}
@@ -216,6 +219,24 @@ func (c describeCommand) run(ctx context.Context, _ Env) ([]byte, error) {
 		return app.JSON(d)
 	}
 	return []byte(d.Letter()), nil
+}
+
+func (c describeCommand) describe(ctx context.Context, env Env) (app.Told, error) {
+	switch {
+	case c.Index == "" && c.Out != "":
+		return nil, &doubt.Problem{What: "--out is given without --index", Remedy: "say which index to write, for example --index ndvi"}
+	case c.Index == "":
+		return app.DescribeFile(ctx, c.File, splitBands(c.Bands))
+	}
+	bar := newProgress(env.Stderr)
+	defer bar.stop()
+	d, err := app.DescribeIndex(ctx, c.File, splitBands(c.Bands),
+		app.IndexRequest{Name: c.Index, Out: c.Out, Program: "bittern " + Version},
+		app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.report})
+	if err != nil {
+		return nil, err
+	}
+	return d, nil
 }
 
 func splitBands(text string) []string {

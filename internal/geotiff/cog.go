@@ -2,11 +2,10 @@ package geotiff
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 	"math"
 
-	"bittern/internal/grid"
+	"bittern/internal/raster"
 )
 
 // WriteCOG writes one picture in the cloud-optimised order: the directories
@@ -16,102 +15,35 @@ import (
 // tile holds it all; its samples are the means of the valid ones among four,
 // where no data, NaN and pixels without alpha are not valid.
 //
-// The compressed picture and its first overview are held in memory until the
-// file is written: WriteCOG is for results on the cell grid, not for mosaics.
+// The compressed picture is held in memory until the file is written: WriteCOG
+// is for results on the cell grid. A [Builder] writes pictures of any size.
 func WriteCOG(w io.Writer, f Format, fill Fill) error {
-	if err := f.check(); err != nil {
-		return err
-	}
-	f = f.withDefaults()
-	levels, err := f.levels(fill)
+	b, err := NewBuilder(f, &memory{})
 	if err != nil {
 		return err
 	}
-	big := f.big()
-	var tiles [][]byte
-	for i := len(levels) - 1; i >= 0; i-- {
-		tiles = append(tiles, levels[i].tiles...)
+	f = b.levels[0].f
+	for win := range raster.Tiles(f.Cols, f.Rows, f.Tile) {
+		b.Expect(win)
 	}
-	if _, err := w.Write(cogHead(levels, big)); err != nil {
-		return fmt.Errorf("writing the directories: %w", err)
-	}
-	for i, t := range tiles {
-		if _, err := w.Write(t); err != nil {
-			return fmt.Errorf("writing tile %d of %d: %w", i+1, len(tiles), err)
+	for win := range raster.Tiles(f.Cols, f.Rows, f.Tile) {
+		data := make([]byte, win.Cols*win.Rows*f.pixelBytes())
+		if err := fill(win, data); err != nil {
+			return err
+		}
+		if err := b.Put(win, data, win.Cols*f.pixelBytes()); err != nil {
+			return err
 		}
 	}
-	return nil
+	return b.Finish(w)
 }
 
-// A level is the picture or one of its overviews, compressed.
-type level struct {
-	f     Format
-	tiles [][]byte
-}
+// memory is a Spool in memory.
+type memory struct{ bytes.Buffer }
 
-// levels compresses the picture and its overviews, largest first.
-func (f Format) levels(fill Fill) ([]level, error) {
-	var out []level
-	for {
-		next := f
-		next.Cols, next.Rows = (f.Cols+1)/2, (f.Rows+1)/2
-		last := f.Cols <= f.Tile && f.Rows <= f.Tile
-		var half []byte
-		if !last {
-			half = make([]byte, next.Cols*next.Rows*f.pixelBytes())
-		}
-		l := level{f: f}
-		from := fill
-		for data, err := range f.tiles(func(win grid.Window, dst []byte) error {
-			if err := from(win, dst); err != nil || last {
-				return err
-			}
-			f.halve(win, dst, half, next.Cols)
-			return nil
-		}) {
-			if err != nil {
-				return nil, err
-			}
-			l.tiles = append(l.tiles, data)
-		}
-		out = append(out, l)
-		if last {
-			return out, nil
-		}
-		f, fill = next, next.window(half)
-	}
-}
-
-// window gives the windows of a picture that is in memory.
-func (f Format) window(all []byte) Fill {
-	px := f.pixelBytes()
-	return func(win grid.Window, dst []byte) error {
-		for r := range win.Rows {
-			copy(dst[r*win.Cols*px:][:win.Cols*px], all[((win.Row+r)*f.Cols+win.Col)*px:])
-		}
-		return nil
-	}
-}
-
-// halve puts the overview of one tile into the overview of the picture, which
-// is cols pixels wide. Tiles begin at even pixels, so no group of four
-// straddles two of them.
-func (f Format) halve(win grid.Window, tile, half []byte, cols int) {
-	px := f.pixelBytes()
-	var group [4][]byte
-	for r := 0; r < win.Rows; r += 2 {
-		for c := 0; c < win.Cols; c += 2 {
-			n := 0
-			for y := r; y < min(r+2, win.Rows); y++ {
-				for x := c; x < min(c+2, win.Cols); x++ {
-					group[n] = tile[(y*win.Cols+x)*px:][:px]
-					n++
-				}
-			}
-			at := ((win.Row+r)/2*cols + (win.Col+c)/2) * px
-			f.mean(half[at:at+px], group[:n])
-		}
-	}
+// ReadAt reads what was written so far.
+func (m *memory) ReadAt(p []byte, at int64) (int, error) {
+	return bytes.NewReader(m.Bytes()).ReadAt(p, at)
 }
 
 // mean writes the mean of up to four pixels, band by band.
@@ -186,7 +118,7 @@ func (f Format) strongest(dst []byte, group [][]byte) {
 
 // cogHead is the header and the directories, which are first in the file and
 // know where the tiles will lie.
-func cogHead(levels []level, big bool) []byte {
+func cogHead(levels []*level, big bool) []byte {
 	dirs := make([]*dirOut, len(levels))
 	starts := make([]uint64, len(levels)+1)
 	at := uint64(headerBytes(big))
@@ -202,8 +134,8 @@ func cogHead(levels []level, big bool) []byte {
 	for i := len(levels) - 1; i >= 0; i-- {
 		var offsets, counts []uint64
 		for _, t := range levels[i].tiles {
-			offsets, counts = append(offsets, at), append(counts, uint64(len(t)))
-			at += uint64(len(t))
+			offsets, counts = append(offsets, at), append(counts, uint64(t.bytes))
+			at += uint64(t.bytes)
 		}
 		dirs[i].tiles(offsets, counts, big)
 	}

@@ -39,6 +39,16 @@ type Format struct {
 	Big       bool        // write BigTIFF even if the file would fit the classic form
 
 	Wavelengths []float64 // nm, one for each band, 0 where unknown; or none
+
+	// Palette is the colour of each sample of a picture of one band of Uint8, red,
+	// green and blue; nil for none.
+	Palette [][3]uint8
+	// Scales and Offsets, one for each band or none: a sample stands for itself
+	// times the scale, plus the offset.
+	Scales, Offsets []float64
+	// GeoKeys define the coordinate system where EPSG is 0, as Image.GeoKeys
+	// has them.
+	GeoKeys []GeoKey
 }
 
 // Fill gives the pixels of one window of a picture that is being written: dst
@@ -105,6 +115,10 @@ func (f Format) check() error {
 	case f.BandNames != nil && len(f.BandNames) != f.Bands || f.Colors != nil && len(f.Colors) != f.Bands,
 		f.Wavelengths != nil && len(f.Wavelengths) != f.Bands:
 		return errors.New("band names, colours and wavelengths must be as many as bands")
+	case f.Palette != nil && (f.Bands != 1 || f.Sample != Uint8 || len(f.Palette) != 256):
+		return errors.New("a palette is 256 colours of one band of bytes")
+	case f.Scales != nil && (len(f.Scales) != f.Bands || len(f.Offsets) != f.Bands):
+		return errors.New("scales and offsets must be as many as bands")
 	}
 	return nil
 }
@@ -135,8 +149,9 @@ func (f Format) pixelBytes() int { return f.Bands * f.Sample.Bytes() }
 
 // filled is a tile with its pixels, before compression.
 type filled struct {
-	win  grid.Window
-	data []byte
+	win    grid.Window
+	data   []byte
+	stride int // bytes from one row to the next
 }
 
 // tiles yields the stored form of every tile, in row-major order.
@@ -145,7 +160,7 @@ func (f Format) tiles(fill Fill) func(func([]byte, error) bool) {
 		for win := range raster.Tiles(f.Cols, f.Rows, f.Tile) {
 			data := make([]byte, win.Cols*win.Rows*f.pixelBytes())
 			err := fill(win, data)
-			if !yield(filled{win, data}, err) || err != nil {
+			if !yield(filled{win, data, win.Cols * f.pixelBytes()}, err) || err != nil {
 				return
 			}
 		}
@@ -207,7 +222,7 @@ func (p *packer) pad(t filled) {
 			copy(row, p.tile[(r-1)*rowBytes:])
 			continue
 		}
-		n := copy(row, t.data[r*t.win.Cols*px:][:t.win.Cols*px])
+		n := copy(row, t.data[r*t.stride:][:t.win.Cols*px])
 		for ; n < rowBytes; n += px {
 			copy(row[n:], row[n-px:n])
 		}

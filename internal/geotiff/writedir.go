@@ -152,6 +152,9 @@ func (f Format) directory(subfile int) *dirOut {
 		d.shorts(tagExtraSamples, kinds...)
 	}
 	d.shorts(tagSampleFormat, repeated(f.sampleFormat(), f.Bands)...)
+	if f.Palette != nil {
+		d.shorts(tagColorMap, f.colorMap()...)
+	}
 	if f.NoData != nil {
 		d.text(tagNoData, formatNoData(*f.NoData))
 	}
@@ -159,6 +162,18 @@ func (f Format) directory(subfile int) *dirOut {
 		f.describe(d)
 	}
 	return d
+}
+
+// colorMap is the palette as the file has it: all red, all green, all blue, of
+// 16 bits.
+func (f Format) colorMap() []uint16 {
+	out := make([]uint16, 3*len(f.Palette))
+	for i, c := range f.Palette {
+		for k, v := range c {
+			out[k*len(f.Palette)+i] = uint16(v) * 257
+		}
+	}
+	return out
 }
 
 // describe adds what only the picture at full size has.
@@ -205,6 +220,9 @@ func (f Format) sampleFormat() uint16 {
 // photometric is RGB when the colours begin so, else black is zero, and how
 // many bands it accounts for.
 func (f Format) photometric() (photo uint16, bands int) {
+	if f.Palette != nil {
+		return photoPalette, 1
+	}
 	if len(f.Colors) >= 3 && slices.Equal(f.Colors[:3], []string{"red", "green", "blue"}) {
 		return photoRGB, 3
 	}
@@ -233,6 +251,10 @@ func (f Format) metadata() string {
 		}
 		if word := f.colorWord(i); word != "" {
 			line(i, "COLORINTERP", "colorinterp", word)
+		}
+		if f.Scales != nil {
+			line(i, "OFFSET", "offset", strconv.FormatFloat(f.Offsets[i], 'g', -1, 64))
+			line(i, "SCALE", "scale", strconv.FormatFloat(f.Scales[i], 'g', -1, 64))
 		}
 		if f.Wavelengths != nil && f.Wavelengths[i] > 0 {
 			line(i, "WAVELENGTH", "", strconv.FormatFloat(f.Wavelengths[i], 'g', -1, 64))
@@ -280,7 +302,11 @@ func (f Format) place(d *dirOut) {
 	default:
 		d.doubles(tagTransformation, a.B, a.C, 0, a.A, a.E, a.F, 0, a.D, 0, 0, 0, 0, 0, 0, 0, 1)
 	}
-	if f.EPSG == 0 {
+	switch {
+	case f.EPSG == 0 && f.GeoKeys != nil:
+		f.keys(d)
+		return
+	case f.EPSG == 0:
 		return
 	}
 	model, key := uint16(1), uint16(KeyProjected)
@@ -291,4 +317,33 @@ func (f Format) place(d *dirOut) {
 		KeyModelType, 0, 1, model,
 		KeyRasterType, 0, 1, 1,
 		key, 0, 1, uint16(f.EPSG))
+}
+
+// keys adds the geographic keys as they are; but pixels are areas, since the
+// affine is from the corner.
+func (f Format) keys(d *dirOut) {
+	list := []uint16{1, 1, 0, 0}
+	var doubles []float64
+	var text strings.Builder
+	for _, k := range f.GeoKeys {
+		switch {
+		case k.ID == KeyRasterType:
+			k.Short = 1
+			fallthrough
+		case k.Doubles == nil && k.Text == "":
+			list = append(list, uint16(k.ID), 0, 1, uint16(k.Short))
+		case k.Doubles != nil:
+			list = append(list, uint16(k.ID), tagGeoDoubles, uint16(len(k.Doubles)), uint16(len(doubles)))
+			doubles = append(doubles, k.Doubles...)
+		default:
+			list = append(list, uint16(k.ID), tagGeoText, uint16(len(k.Text)+1), uint16(text.Len()))
+			text.WriteString(k.Text + "|")
+		}
+		list[3]++
+	}
+	d.shorts(tagGeoKeys, list...)
+	if doubles != nil {
+		d.doubles(tagGeoDoubles, doubles...)
+	}
+	d.text(tagGeoText, text.String())
 }

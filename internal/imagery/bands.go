@@ -283,7 +283,7 @@ func (f *Flight) enough() error {
 		return &doubt.Problem{
 			Kind: doubt.Unfit, File: first,
 			What:   "the picture has one band, and one band cannot tell one colour from another",
-			Remedy: "give a picture with red and green, or with near infrared",
+			Remedy: "give the pictures of the other bands as well, or one picture with red and green, or with near infrared",
 		}
 	case len(have) >= 2 && len(have) == samples:
 		return &doubt.Problem{

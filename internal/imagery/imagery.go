@@ -172,7 +172,7 @@ func (f *Flight) describe() {
 	for _, b := range f.Bands {
 		names[b.Name] = true
 	}
-	f.Sensor = fmt.Sprintf("%d bands, %d bits", len(names), f.Bits)
+	f.Sensor = f.sensor(len(names))
 	slices.SortStableFunc(f.Doubts, func(a, b doubt.Doubt) int {
 		switch {
 		case a.Weight > b.Weight:
@@ -182,6 +182,22 @@ func (f *Flight) describe() {
 		}
 		return 0
 	})
+}
+
+// sensor is how many bands of how many bits there are: those that are used, or
+// all where none is known.
+func (f *Flight) sensor(used int) string {
+	kind := "bands"
+	if used == 0 {
+		for _, file := range f.Files {
+			used = max(used, file.dataBands())
+		}
+		kind = "bands that are not known"
+	}
+	if used == 1 {
+		kind = strings.Replace(strings.Replace(kind, "bands", "band", 1), "are", "is", 1)
+	}
+	return fmt.Sprintf("%d %s, %d bits", used, kind, f.Bits)
 }
 
 // openPath opens one picture, or the pictures that a mosaic names, and finds

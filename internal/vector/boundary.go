@@ -1,6 +1,7 @@
 package vector
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -36,6 +37,21 @@ func Boundary(path, name string) (Field, error) {
 	}
 	field.Doubts = layer.Doubts
 	return field, nil
+}
+
+// Fields lists the fields of a layer, in its order; parts of one name are one.
+func (l *Layer) Fields() []Field {
+	var out []Field
+	for _, f := range l.fields() {
+		out = append(out, f.Field)
+	}
+	return out
+}
+
+// Fault is why the field's polygon cannot be a boundary, or nil.
+func (f Field) Fault() *doubt.Problem {
+	p, _ := errors.AsType[*doubt.Problem](sound(f.Polygon))
+	return p
 }
 
 func (l *Layer) field(name string) (Field, error) {

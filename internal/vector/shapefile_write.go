@@ -91,7 +91,7 @@ func (l *Layer) shapes(kind int) (shp, shx []byte) {
 	box := geo.EmptyBox()
 	for i, f := range l.Features {
 		content := f.shape(kind)
-		box = box.Extend(f.points()...)
+		box = box.Extend(f.Places()...)
 		offset := (shapeHeader + records.Len()) / 2
 		putBE(&index, offset, len(content)/2)
 		putBE(&records, i+1, len(content)/2)

@@ -138,10 +138,49 @@ func read(path string, data []byte) (*Layer, error) {
 	case bytes.HasPrefix(data, []byte("SQLite format 3\x00")):
 		return readGeoPackage(path)
 	}
-	if ext := strings.ToLower(filepath.Ext(path)); ext == ".dbf" || ext == ".shx" || ext == ".prj" {
+	if partOfShapefile(path) {
 		return nil, problem("is one part of a shapefile", "name the .shp file beside it, or a zip of all of them", nil)
 	}
 	return nil, problem("is of no kind that is read", "give GeoJSON, KML, GeoPackage or a shapefile (.shp, or a zip of its parts)", nil)
+}
+
+// partOfShapefile reports whether the name is that of a part beside a .shp file.
+func partOfShapefile(path string) bool {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".dbf", ".shx", ".prj", ".cpg", ".sbn", ".sbx", ".qix":
+		return true
+	}
+	return false
+}
+
+// Recognized reports whether the file at path begins as one that ReadFile
+// reads, or is a part of one: it is no picture, but need not be sound.
+func Recognized(path string) bool {
+	info, err := os.Stat(path) // before opening: a pipe would wait for its writer
+	if err != nil || !info.Mode().IsRegular() {
+		return false
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, 1024)
+	n, err := io.ReadFull(f, head)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return false
+	}
+	data := head[:n]
+	text := bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\ufeff")), " \t\r\n")
+	for _, magic := range []string{"\x00\x00\x27\x0a", "PK\x03\x04", "PK\x05\x06", "SQLite format 3\x00"} {
+		if bytes.HasPrefix(data, []byte(magic)) {
+			return true
+		}
+	}
+	if bytes.HasPrefix(text, []byte("<")) && (bytes.Contains(text, []byte("<kml")) || bytes.Contains(text, []byte("<gpx"))) {
+		return true
+	}
+	return bytes.HasPrefix(text, []byte("{")) || bytes.HasPrefix(text, []byte("[")) || partOfShapefile(path)
 }
 
 // load reads the whole file, or says why not.
@@ -217,7 +256,7 @@ func named(path string, err error) error {
 func (l *Layer) check() error {
 	box := geo.EmptyBox()
 	for _, f := range l.Features {
-		for _, p := range f.points() {
+		for _, p := range f.Places() {
 			if math.IsNaN(p.X-p.X) || math.IsNaN(p.Y-p.Y) {
 				return problem("holds a position that is not a number", "save it again from where it was drawn", nil)
 			}
@@ -236,8 +275,8 @@ func (l *Layer) check() error {
 	return nil
 }
 
-// points returns every point of f.
-func (f *Feature) points() []geo.Point {
+// Places returns every position of f, corners of lines and polygons included.
+func (f *Feature) Places() []geo.Point {
 	out := append([]geo.Point(nil), f.Points...)
 	for _, l := range f.Lines {
 		out = append(out, l...)
