@@ -3,7 +3,6 @@ package app
 import (
 	"fmt"
 	"io"
-	"strings"
 
 	"bittern/internal/doubt"
 	"bittern/internal/geo"
@@ -55,7 +54,7 @@ func (r *run) sheetGround(f *sheet.FieldSheet) {
 	for i, c := range r.layout.Checks {
 		m := sheet.CheckMark{ID: c.ID, Outline: c.Outline}
 		if s := r.day.Checks[i].Standing; s != nil && s.Apart {
-			m.Apart = "apart from its peers"
+			m.Apart = deref(s.Look) + " against its peers"
 		}
 		f.Checks = append(f.Checks, m)
 	}
@@ -204,14 +203,10 @@ func (d *Day) killedWords(units unit.System) string {
 // notes are other findings, a sentence each.
 func (d *Day) notes(units unit.System) []string {
 	var out []string
-	var apart []string
 	for _, c := range d.Checks {
-		if c.Standing != nil && c.Standing.Apart {
-			apart = append(apart, c.ID)
+		if s := c.apartWords(units); s != "" {
+			out = append(out, s)
 		}
-	}
-	if len(apart) > 0 {
-		out = append(out, "Unlike the other checks as a whole: check "+strings.Join(apart, ", ")+". A patch cannot show that; look at why.")
 	}
 	if d.Levees.Feet > 0 {
 		out = append(out, fmt.Sprintf("Levees %s, %s in all.", d.Levees.Found, units.Length(unit.Feet(d.Levees.Feet).Meters())))

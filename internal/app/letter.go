@@ -20,6 +20,7 @@ func (d *Day) Letter(dir string) string {
 	l.doubts()
 	l.table()
 	l.ground()
+	l.apart()
 	l.money()
 	l.files(dir)
 	return l.text.String()
@@ -159,6 +160,15 @@ func (l *letter) ground() {
 	l.line("%s", s)
 	if l.day.Killed.Acres > 0 {
 		l.line("Killed weeds: %s. None of it is a suspect.", l.units.Area(unit.Acres(l.day.Killed.Acres)))
+	}
+}
+
+// apart tells each check that is unlike its peers in a paragraph of its own.
+func (l *letter) apart() {
+	for _, c := range l.day.Checks {
+		if s := c.apartWords(l.units); s != "" {
+			l.line("\n%s", s)
+		}
 	}
 }
 

@@ -5,6 +5,9 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"bittern/internal/norm"
+	"bittern/internal/unit"
 )
 
 var smallNumbers = [...]string{
@@ -82,4 +85,24 @@ func days(from, to *moment) int {
 	a := time.Date(from.time.Year(), from.time.Month(), from.time.Day(), 0, 0, 0, 0, time.UTC)
 	b := time.Date(to.time.Year(), to.time.Month(), to.time.Day(), 0, 0, 0, 0, time.UTC)
 	return int(b.Sub(a).Hours() / 24)
+}
+
+// apartWords tells a check that is unlike its peers as a whole; "" of any other.
+func (c Check) apartWords(units unit.System) string {
+	s := c.Standing
+	if s == nil || !s.Apart {
+		return ""
+	}
+	look := deref(s.Look)
+	why := "Look at what was done differently there"
+	switch norm.Look(look) {
+	case norm.Browned:
+		why = "No suspect is drawn in it and no block covers it. Walk it, and ask whether it was treated like the others"
+	case norm.Yellowed:
+		why = "Ask whether it was fed, flooded and planted like the others"
+	case norm.Thinned, norm.Drowned:
+		why = "Look at its stand and its water"
+	}
+	return fmt.Sprintf("Check %s, %s, is %s as a whole against its peers, which no patch can show. %s.",
+		c.ID, units.Area(unit.Acres(c.Acres)), look, why)
 }

@@ -16,6 +16,7 @@ import (
 	"bittern/internal/geo"
 	"bittern/internal/geotiff"
 	"bittern/internal/grid"
+	"bittern/internal/norm"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
 	"bittern/internal/vector"
@@ -29,6 +30,7 @@ type Day struct {
 	Boundary  geo.MultiPolygon // longitude and latitude
 	Acres     float64          // of the field, as in day.json
 	Layout    *structure.Layout
+	Norms     []norm.CheckNorm // of the layout's checks, for their standing; nil leaves it unknown
 	Finding   *suspect.Finding
 	Walked    map[string]Walked // by the suspect's id; a missing one was not walked
 	Departure []float32         // per cell, spreads; NaN where not looked at

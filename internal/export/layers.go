@@ -99,16 +99,30 @@ func (d *Day) field() layer {
 func (d *Day) checks(p placer) layer {
 	l := layer{
 		ownFile: true, description: "Checks: the paddies that levees enclose",
-		columns: []string{"id", "acres"}, style: vector.Style{Stroke: quiet, StrokePx: 1, Label: "id"},
+		columns: []string{"id", "acres", "apart", "look"}, style: vector.Style{Stroke: quiet, StrokePx: 1, Label: "id"},
 	}
 	l.Name = "checks"
-	for _, c := range d.Layout.Checks {
+	for i, c := range d.Layout.Checks {
+		apart, look := d.standing(i)
 		l.Features = append(l.Features, vector.Feature{
-			Polygons:   c.Outline.Map(p.point),
-			Properties: vector.Properties{{Name: "id", Value: c.ID}, {Name: "acres", Value: acres(float64(c.Cells) * d.Grid.AcresPerCell)}},
+			Polygons: c.Outline.Map(p.point),
+			Properties: vector.Properties{
+				{Name: "id", Value: c.ID}, {Name: "acres", Value: acres(float64(c.Cells) * d.Grid.AcresPerCell)},
+				{Name: "apart", Value: apart}, {Name: "look", Value: look},
+			},
 		})
 	}
 	return l
+}
+
+// standing is whether check i stands apart from its peers and its look then; nil
+// where it is not known.
+func (d *Day) standing(i int) (apart, look any) {
+	if i >= len(d.Norms) || d.Norms[i].Standing == nil {
+		return nil, nil
+	}
+	s := d.Norms[i].Standing
+	return s.Apart, orNull(string(s.Look))
 }
 
 func (d *Day) levees(p placer) layer {

@@ -13,18 +13,26 @@ func (w *work) center() {
 		w.out.Norms[c] = CheckNorm{Check: ch.ID, Center: map[string]float64{}, Spread: map[string]float64{}}
 	}
 	w.countCells()
+	if w.p.Given != nil {
+		for _, name := range quantities {
+			if q := w.of[name]; q != nil {
+				w.takeGiven(name, q)
+			}
+		}
+		w.out.Norms = w.p.Given
+		return
+	}
 	for _, name := range quantities {
-		switch q := w.of[name]; {
-		case q == nil:
-		case w.p.Given != nil:
-			w.takeGiven(name, q)
-		default:
-			w.centerQuantity(name, q)
-			w.publish(name, q)
+		if q := w.of[name]; q != nil {
+			w.ownCenters(name, q)
 		}
 	}
-	if w.p.Given != nil {
-		w.out.Norms = w.p.Given
+	w.stand()
+	for _, name := range quantities {
+		if q := w.of[name]; q != nil {
+			w.settle(name, q)
+			w.publish(name, q)
+		}
 	}
 }
 
@@ -55,12 +63,14 @@ func (w *work) countCells() {
 	}
 }
 
-// A quantity is one thing that has a norm. center and spread have an element
-// for each check and a last one for ground that is in no check.
+// A quantity is one thing that has a norm. The slices have an element for each
+// check and a last one for ground that is in no check.
 type quantity struct {
 	v              []float32 // pool; NaN where not known
-	own            []float64 // the checks' centres without their neighbours' word
 	center, spread []float64
+
+	own, ownSpread     []float64 // of the check alone, without its neighbours' word
+	median, low, upper []float64 // of the check: median and quartiles
 }
 
 // at returns the quantity's distance from its norm in pool cell i of check c
@@ -90,38 +100,48 @@ func raised(name string) bool {
 	return false
 }
 
-// centerQuantity sets one quantity's centre and spread in every check, small
-// checks leaning on their neighbours.
-func (w *work) centerQuantity(name string, q *quantity) {
-	own := w.byCheck(q.v)
+// ownCenters judges every check by itself.
+func (w *work) ownCenters(name string, q *quantity) {
+	lists := w.byCheck(q.v)
 	var all []float64
-	for _, xs := range own {
+	for _, xs := range lists {
 		all = append(all, xs...)
 	}
-	none := len(own) - 1
-	centers, spreads := make([]float64, none), make([]float64, none)
-	for c := range none {
-		centers[c] = mode(own[c])
+	none := len(lists) - 1
+	lists[none] = all
+	for _, list := range [...]*[]float64{&q.own, &q.ownSpread, &q.median, &q.low, &q.upper} {
+		*list = make([]float64, len(lists))
+	}
+	for c, xs := range lists {
+		m := mode(xs)
 		if raised(name) {
-			centers[c] = quietCenter(own[c], centers[c])
+			m = quietCenter(xs, m)
 		}
-		spreads[c] = quietSide(own[c], centers[c])
+		q.own[c], q.ownSpread[c] = m, quietSide(xs, m)
+		q.low[c], q.median[c], q.upper[c] = sortedQuantile(xs, 0.25), sortedQuantile(xs, 0.5), sortedQuantile(xs, 0.75)
 	}
-	q.own, q.center, q.spread = centers, make([]float64, none+1), make([]float64, none+1)
-	q.center[none] = mode(all)
-	if raised(name) {
-		q.center[none] = quietCenter(all, q.center[none])
-	}
-	q.spread[none] = max(quietSide(all, q.center[none]), w.p.Floor)
+}
+
+// settle sets one quantity's centre and spread in every check, small checks
+// leaning on their neighbours. A check that stands apart is its own norm, and
+// nobody leans on it.
+func (w *work) settle(name string, q *quantity) {
+	none := len(q.own) - 1
+	q.center, q.spread = make([]float64, none+1), make([]float64, none+1)
+	q.center[none], q.spread[none] = q.own[none], max(q.ownSpread[none], w.p.Floor)
 	places := w.places()
 	for c := range none {
+		if w.apart(c) {
+			q.center[c], q.spread[c] = q.median[c], max(w.p.Floor, q.ownSpread[c])
+			continue
+		}
 		k := w.trust(c)
-		others := w.neighbours(c, places, centers, q.center[none])
-		q.center[c] = lean(k, centers[c], others)
+		others := w.neighbours(c, places, q.own[:none], q.center[none])
+		q.center[c] = lean(k, q.own[c], others)
 		if most, ok := w.p.apart(name); ok && !math.IsNaN(others) {
 			q.center[c] = held(q.center[c], others-most, others+most)
 		}
-		q.spread[c] = max(w.p.Floor, lean(k, spreads[c], w.neighbours(c, places, spreads, q.spread[none])))
+		q.spread[c] = max(w.p.Floor, lean(k, q.ownSpread[c], w.neighbours(c, places, q.ownSpread[:none], q.spread[none])))
 	}
 }
 
@@ -231,7 +251,7 @@ func (w *work) neighbours(c int, places []geo.Point, v []float64, otherwise floa
 	half := neighbourM / (w.s.Grid.CellM * float64(w.pool.fold))
 	sum, weight := 0.0, 0.0
 	for o, x := range v {
-		if o == c || math.IsNaN(x) || w.out.Norms[o].Cells == 0 {
+		if o == c || math.IsNaN(x) || w.out.Norms[o].Cells == 0 || w.apart(o) {
 			continue
 		}
 		d := math.Hypot(places[o].X-places[c].X, places[o].Y-places[c].Y) / half

@@ -15,6 +15,7 @@ type plot struct {
 	summary cells.Summary
 	layout  structure.Layout
 	random  *rand.Rand
+	pixels  int // of a cell
 }
 
 const (
@@ -26,9 +27,14 @@ const (
 
 // newPlot makes cols x rows cells of even crop in checks of side cells.
 func newPlot(cols, rows, side int, seed uint64) *plot {
+	return newCoarsePlot(cols, rows, side, perCell, seed)
+}
+
+// newCoarsePlot is newPlot with so many pixels to a cell.
+func newCoarsePlot(cols, rows, side, pixels int, seed uint64) *plot {
 	g := grid.Grid{EPSG: 32615, OriginX: 700000, OriginY: 3900000, CellM: 0.5, Cols: cols, Rows: rows, AcresPerCell: 0.25 / 4046.8564224}
 	n := g.Len()
-	p := &plot{random: rand.New(rand.NewPCG(seed, 7))}
+	p := &plot{random: rand.New(rand.NewPCG(seed, 7)), pixels: pixels}
 	p.summary = cells.Summary{
 		Grid: g, Inside: make([]bool, n), Bands: []string{"green", "red", "nir"},
 		Pixels: make([]uint32, n), Ratio: "ln(red/green)", Low: cropRatio - 0.7, Width: 0.15,
@@ -67,10 +73,10 @@ func (p *plot) grow(i int, shift, weeds float64) { p.mix(i, shift, weeds, 0) }
 // mix is grow with a part of open ground.
 func (p *plot) mix(i int, shift, weeds, gaps float64) {
 	s := &p.summary
-	s.Pixels[i] = perCell
+	s.Pixels[i] = uint32(p.pixels)
 	clear(s.Hist[i*cells.Bins : (i+1)*cells.Bins])
 	var sum, sq [3]float64
-	for range perCell {
+	for range p.pixels {
 		k := crop
 		k.ratio += shift
 		switch u := p.random.Float64(); {
@@ -84,8 +90,8 @@ func (p *plot) mix(i int, shift, weeds, gaps float64) {
 		s.Hist[i*cells.Bins+bin]++
 		green := k.green * (1 + 0.12*p.random.NormFloat64())
 		for b, v := range [3]float64{green, green * math.Exp(x), k.nir * (1 + 0.18*p.random.NormFloat64())} {
-			sum[b] += v / perCell
-			sq[b] += v * v / perCell
+			sum[b] += v / float64(p.pixels)
+			sq[b] += v * v / float64(p.pixels)
 		}
 	}
 	for b := range sum {

@@ -26,6 +26,18 @@ func mode(xs []float64) float64 {
 	return stat.Mean(xs)
 }
 
+// sortedQuantile returns the q-th quantile of sorted xs, between its neighbours
+// as stat.Quantile does; NaN when xs is empty.
+func sortedQuantile(xs []float64, q float64) float64 {
+	if len(xs) == 0 {
+		return math.NaN()
+	}
+	at := q * float64(len(xs)-1)
+	k := min(int(at), len(xs)-1)
+	next := min(k+1, len(xs)-1)
+	return xs[k] + float64((at-float64(k))*(xs[next]-xs[k]))
+}
+
 // shortestHalf returns the stretch of sorted xs of half their number that
 // spans least; of equal ones the mean place, so that a flat top is not pulled
 // to one side.

@@ -1,126 +1,266 @@
 package norm
 
 import (
+	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"bittern/internal/doubt"
 	"bittern/internal/stat"
 )
 
 const (
-	leastPeers   = 4   // checks in the field, for a standing
-	apartSpreads = 4.0 // spreads of the peers from which a check is apart
+	leastChecks  = 4    // in the field, for a standing
+	apartSpreads = 3.5  // spreads of its peers from which a check is apart
+	alikeSpreads = 2.5  // floors of spread within which two checks share a look
+	allOver      = 0.5  // of the check's own distance: what its nearer quartile must show, or it is a part of the check only
+	leastWeedyM2 = 2000 // m2 looked at, of a check that is weeds all over; a smaller one may be one patch
+	leastPeerM2  = 400  // m2 looked at, of a check that others are held against
+	evidenceStep = 1.25 // evidence, the floor under the spread between checks
+	ratioStep    = 0.04 // ln units, the same of the ratio
+	nearStep     = 0.05 // ln units, the same of the infrared
 )
 
-// stand compares every check with the others. The quantity in which it lies
-// farthest decides; peers' spreads have the same floor as cells.
+// apart says whether check c stands apart.
+func (w *work) apart(c int) bool {
+	s := w.out.Norms[c].Standing
+	return s != nil && s.Apart
+}
+
+// A bearing is one thing that whole checks are compared in: the median of each
+// check, its quartiles, and the floor under the spread between healthy checks.
+type bearing struct {
+	name           string
+	low, at, upper []float64
+	floor          float64
+}
+
+// bearings are the ratio, the infrared and the evidence, all from the checks' own
+// medians. Evidence is held against the middle one of the checks.
+func (w *work) bearings() []bearing {
+	var out []bearing
+	for _, b := range [...]bearing{
+		{name: RatioPixel, floor: ratioStep}, {name: Infrared, floor: nearStep},
+		{name: Brightness, floor: math.Inf(1)}, // light differs between checks for many reasons: it only names the look
+	} {
+		if q := w.of[b.name]; q != nil {
+			b.low, b.at, b.upper = q.low, q.median, q.upper
+			out = append(out, b)
+		}
+	}
+	if w.s.Ratio != "" {
+		b := bearing{name: Weight, floor: evidenceStep}
+		b.at = w.checkEvidence(func(q *quantity) []float64 { return q.median })
+		b.low = w.checkEvidence(func(q *quantity) []float64 { return q.low })
+		b.upper = b.at
+		out = append(out, b)
+	}
+	return out
+}
+
+// checkEvidence weighs a figure of every check as if it were a place, against the
+// median of that of all checks.
+func (w *work) checkEvidence(of func(*quantity) []float64) []float64 {
+	n := len(w.l.Checks)
+	like := &work{s: w.s, p: w.p, near: w.near, of: map[string]*quantity{}, pool: &pool{check: make([]int32, n)}, bright: make([]float32, n)}
+	for c := range like.pool.check {
+		like.pool.check[c] = -1
+	}
+	for name, q := range w.of {
+		base := stat.Median(q.median[:n])
+		figures := &quantity{v: make([]float32, n), center: []float64{base}, spread: []float64{1}}
+		for c := range n {
+			figures.v[c] = float32(of(q)[c])
+		}
+		like.of[name] = figures
+	}
+	like.read()
+	out := make([]float64, n)
+	for c := range n {
+		out[c] = like.evidence(like.balance(), c)
+	}
+	return out
+}
+
+// stand compares every check with the others. Checks that share a look are one
+// kind (two varieties, flooded beside dry); a check is held against the kind
+// that it belongs to, or when it belongs to none, against the nearest.
 func (w *work) stand() {
-	var counted []int
-	for c, n := range w.out.Norms {
-		if n.Cells > 0 {
-			counted = append(counted, c)
+	var all []int
+	for c := range w.out.Norms {
+		if w.checkM2(c) >= leastPeerM2 {
+			all = append(all, c)
 		}
 	}
-	if w.p.Given != nil || len(w.out.Norms) < leastPeers || len(counted) < leastPeers {
+	if len(w.out.Norms) < leastChecks || len(all) < leastChecks {
 		return
 	}
-	for _, c := range counted {
-		d := distance{}
-		for _, name := range quantities {
-			if q := w.of[name]; q != nil {
-				w.standIn(&d, c, counted, name, q)
-			}
+	bs := w.bearings()
+	kinds, kindOf := kindsOf(bs, all, len(w.out.Norms))
+	for c := range w.out.Norms {
+		if w.out.Norms[c].Cells > 0 {
+			w.out.Norms[c].Standing = w.standing(bs, kinds, kindOf[c], c)
 		}
-		st := &Standing{Spreads: d.ratio}
-		if math.Abs(d.infrared) > math.Abs(d.ratio) {
-			st.Spreads = d.infrared
-		}
-		if st.Apart = math.Abs(st.Spreads) >= apartSpreads; st.Apart {
-			st.Look = d.look()
-		}
-		w.out.Norms[c].Standing = st
+	}
+	if len(kinds) > 1 {
+		w.out.Doubts = append(w.out.Doubts, w.kindsDoubt(kinds))
 	}
 }
 
-// standIn puts the distance of check c from its peers in one quantity into d.
-func (w *work) standIn(d *distance, c int, all []int, name string, q *quantity) {
-	var peers []float64
-	for _, o := range all {
-		if o != c {
-			peers = append(peers, q.own[o])
-		}
-	}
-	m := stat.Median(peers)
-	size := q.own[c] - m
-	if math.IsNaN(size) {
-		return
-	}
-	z := size / held(stat.Spread(peers, m), w.p.Floor, math.Inf(1))
-	switch name {
-	case RatioPixel:
-		d.ratio = z
-	case Infrared:
-		d.infrared = z
-	case Brightness:
-		d.brighter = size
-	}
+func (w *work) checkM2(c int) float64 {
+	return float64(w.out.Norms[c].Cells) * w.s.Grid.CellM * w.s.Grid.CellM
 }
 
-const (
-	sickShare  = 0.40 // of the looked-at ground; beyond it the norm itself is in doubt
-	fewCells   = 400  // looked-at cells, 100 m2
-	noisyPixel = 0.20 // ln units, crop pixels' spread from which thin patches drown in noise
-)
-
-// doubts says what the norm could not rest on.
-func (w *work) doubts() []doubt.Doubt {
-	var ds []doubt.Doubt
-	cells, off := 0, 0
-	for i, ok := range w.look {
-		if ok {
-			cells++
-			if w.out.Share[i] >= 0.10 {
-				off++
-			}
+// standing holds check c against its kind, or against the nearest when it is of
+// none (kind -1).
+func (w *work) standing(bs []bearing, kinds [][]int, kind, c int) *Standing {
+	var best *reading
+	for k, peers := range kinds {
+		if kind >= 0 && k != kind {
+			continue
+		}
+		if d := readStanding(bs, peers, c); best == nil || math.Abs(d.spreads) < math.Abs(best.spreads) {
+			best = &d
 		}
 	}
+	if best == nil {
+		return nil
+	}
+	st := &Standing{Spreads: best.spreads}
+	look := best.look()
+	if kind < 0 && math.Abs(best.spreads) >= apartSpreads && best.allOver && (look != Browned || w.checkM2(c) >= leastWeedyM2) {
+		st.Apart, st.Look = true, look
+	}
+	return st
+}
+
+// A reading is how far one check lies from a kind: the farthest bearing decides.
+type reading struct {
+	distance
+	spreads float64
+	weeds   float64 // spreads of evidence
+	fall    float64 // of ln(nir/green), ln units; below 0 for a fall
+	allOver bool    // the nearer quartile departs too
+}
+
+// look names the direction. Where a whole check has turned paler, at least half
+// of the fall of ln(nir/green) is a rise of green; where its stand is thin the
+// near infrared falls.
+func (r *reading) look() Look {
+	look := r.distance.look()
 	switch {
-	case cells == 0:
-		return []doubt.Doubt{{
-			About: "looked at", Weight: 1,
-			Says:   "No ground of this field was looked at, so nothing can stand out.",
-			Settle: "Fly the field again, or check the boundary and the marks.",
-		}}
-	case cells < fewCells:
-		ds = append(ds, doubt.Doubt{
-			About: "norm", Weight: 0.8,
-			Says:   "So little ground was looked at that what the crop normally looks like is uncertain.",
-			Settle: "Walk it.",
-		})
-	case float64(off) > sickShare*float64(cells):
-		ds = append(ds, doubt.Doubt{
-			About: "norm", Weight: 0.9,
-			Says:   "More than two fifths of the crop is off-colour, so the ground that was taken for normal may itself be sick.",
-			Settle: "Walk ground inside and outside the suspects.",
-		})
+	case r.weeds >= max(r.size(), departs):
+		return Browned
+	case look == Thinned && r.ratio > 0 && r.brighter >= -0.5*r.fall:
+		return Yellowed
 	}
-	return append(ds, w.ratioDoubts()...)
+	return look
 }
 
-func (w *work) ratioDoubts() []doubt.Doubt {
-	if w.s.Ratio == "" {
-		return []doubt.Doubt{{
-			About: "bands", Weight: 0.9,
-			Says:   "The picture has no pair of bands that tells brown from green, so browned patches smaller than a cell cannot be seen.",
-			Settle: "Fly with a camera that has red and green.",
-		}}
+// readStanding measures check c against peers, itself left out.
+func readStanding(bs []bearing, peers []int, c int) reading {
+	var r reading
+	for _, b := range bs {
+		var xs []float64
+		for _, o := range peers {
+			if x := b.at[o]; o != c && x == x {
+				xs = append(xs, x)
+			}
+		}
+		m := stat.Median(xs)
+		size := b.at[c] - m
+		if math.IsNaN(size) {
+			continue
+		}
+		spread := held(stat.Spread(xs, m), b.floor, math.Inf(1))
+		z, nearer := size/spread, (b.low[c]-m)/spread
+		if size < 0 {
+			nearer = (m - b.upper[c]) / spread
+		}
+		switch b.name {
+		case RatioPixel:
+			r.ratio = z
+		case Infrared:
+			r.infrared, r.fall = z, size
+		case Brightness:
+			r.brighter = size
+		case Weight:
+			z = max(z, 0)
+			r.weeds = z
+		}
+		if math.Abs(z) > math.Abs(r.spreads) {
+			r.spreads, r.allOver = z, nearer >= allOver*math.Abs(z)
+		}
 	}
-	if sd := w.of[PixelSpread]; sd.center[len(sd.center)-1] > noisyPixel {
-		return []doubt.Doubt{{
-			About: "noise", Weight: 0.4,
-			Says:   "The picture is noisy, so thin patches may not show.",
-			Settle: "Fly lower or in better light.",
-		}}
+	return r
+}
+
+// kindsOf joins checks that share a look, through others if need be, and returns
+// the kinds: groups of more than one check and of more than a quarter of all; all
+// checks when no group is. kindOf has the kind of each of n checks, -1 for none.
+func kindsOf(bs []bearing, all []int, n int) (kinds [][]int, kindOf []int) {
+	group := make([]int, n)
+	for c := range group {
+		group[c] = c
 	}
-	return nil
+	for i, c := range all {
+		for _, o := range all[:i] {
+			if from, to := group[c], group[o]; from != to && alike(bs, c, o) {
+				for x := range group {
+					if group[x] == from {
+						group[x] = to
+					}
+				}
+			}
+		}
+	}
+	members := make([][]int, n)
+	for _, c := range all {
+		members[group[c]] = append(members[group[c]], c)
+	}
+	kindOf = slices.Repeat([]int{-1}, n)
+	for _, of := range members {
+		if len(of) >= 2 && 4*len(of) > len(all) {
+			for _, c := range of {
+				kindOf[c] = len(kinds)
+			}
+			kinds = append(kinds, of)
+		}
+	}
+	if len(kinds) == 0 {
+		for _, c := range all {
+			kindOf[c] = 0
+		}
+		kinds = [][]int{all}
+	}
+	return kinds, kindOf
+}
+
+// alike says whether two checks share a look in every bearing.
+func alike(bs []bearing, c, o int) bool {
+	for _, b := range bs {
+		if math.Abs(b.at[c]-b.at[o]) > alikeSpreads*b.floor {
+			return false
+		}
+	}
+	return true
+}
+
+// kindsDoubt says that the checks are of several kinds.
+func (w *work) kindsDoubt(kinds [][]int) doubt.Doubt {
+	var lists []string
+	for _, k := range kinds {
+		var ids []string
+		for _, c := range k {
+			ids = append(ids, w.l.Checks[c].ID)
+		}
+		lists = append(lists, strings.Join(ids, ", "))
+	}
+	return doubt.Doubt{
+		About: "checks", Weight: 0.35,
+		Says: fmt.Sprintf("The checks are of %d kinds by their colour (%s); each was held against its own kind only.",
+			len(kinds), strings.Join(lists, "; ")),
+		Settle: "Two varieties or planting dates, or flooded beside dry checks, explain that; if there are none, look at why.",
+	}
 }

@@ -39,24 +39,35 @@ var (
 func (w *work) weigh() {
 	n := w.pool.size.Len()
 	e := nans(n)
-	b := colourOnly
-	if w.near {
-		b = withInfrared
-	}
-	w.below = readings{
-		low: w.of[GreenEnd], middle: w.of[Middle], high: w.of[BrownEnd],
-		green: w.of[GreenContrast], red: w.of[RedContrast], infrared: w.of[Infrared], open: w.of[InfraredContrast],
-	}
+	b := w.balance()
+	w.read()
 	if w.s.Ratio != "" {
 		inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 			for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 				if w.pool.cells[at] > 0 {
-					e[at] = float32(w.evidence(&b, at))
+					e[at] = float32(w.evidence(b, at))
 				}
 			}
 		})
 	}
 	w.out.Evidence = w.spreadOut(w.smooth(e))
+}
+
+// balance is what the flight's bands allow.
+func (w *work) balance() *balance {
+	b := colourOnly
+	if w.near {
+		b = withInfrared
+	}
+	return &b
+}
+
+// read takes the quantities that evidence rests on.
+func (w *work) read() {
+	w.below = readings{
+		low: w.of[GreenEnd], middle: w.of[Middle], high: w.of[BrownEnd],
+		green: w.of[GreenContrast], red: w.of[RedContrast], infrared: w.of[Infrared], open: w.of[InfraredContrast],
+	}
 }
 
 // smooth takes the mean of evidence over 3 m, so that the chance of single

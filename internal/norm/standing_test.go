@@ -1,0 +1,132 @@
+package norm_test
+
+import (
+	"strings"
+	"testing"
+
+	"bittern/internal/norm"
+)
+
+// apart lists the checks that stand apart, with their looks.
+func apart(d *norm.Departure) string {
+	var out []string
+	for _, n := range d.Norms {
+		if n.Standing != nil && n.Standing.Apart {
+			out = append(out, n.Check+" "+string(n.Standing.Look))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// growCheck fills whole checks of nine.
+func growCheck(p *plot, with func(i int), checks ...int32) {
+	for i, c := range p.layout.Check {
+		for _, k := range checks {
+			if c == k {
+				with(i)
+			}
+		}
+	}
+}
+
+func TestACheckOfWeedsStandsApartAndIsNoDeparture(t *testing.T) {
+	p := newCoarsePlot(300, 300, 100, 16, 21)
+	growCheck(p, func(i int) { p.grow(i, 0, 0.25) }, 4)
+	p.disc(50, 50, 12, func(i int) { p.grow(i, 0, 0.3) })
+	d := find(t, p)
+	if got := apart(d); got != "5 browned" {
+		t.Errorf("apart: %q", got)
+	}
+	weedy, cells := 0, 0
+	for i, c := range p.layout.Check {
+		if c == 4 {
+			cells++
+			if d.Evidence[i] >= 0 {
+				weedy++
+			}
+		}
+	}
+	if weedy*20 > cells {
+		t.Errorf("%d of %d cells of the check that stands apart depart from it", weedy, cells)
+	}
+	if e := d.Evidence[50*300+50]; e < 1 {
+		t.Errorf("evidence %g in a patch of another check", e)
+	}
+}
+
+func TestAPatchOverMostOfACheckDoesNotSetItApart(t *testing.T) {
+	p := newCoarsePlot(300, 300, 100, 16, 22)
+	for r := range 65 {
+		for c := range 100 {
+			p.grow((100+r)*300+100+c, 0, 0.3)
+		}
+	}
+	d := find(t, p)
+	if got := apart(d); got != "" {
+		t.Errorf("a check that is weeds over two thirds only is called apart: %q", got)
+	}
+	if e := d.Evidence[130*300+150]; e < 1 {
+		t.Errorf("evidence %g in the weeds", e)
+	}
+}
+
+// pale is grow with another green and near infrared, as a paler leaf has: both
+// from the table of materials that invented fields are drawn with.
+func (p *plot) pale(i int, by float64) {
+	p.grow(i, 0.10*by, 0)
+	for b, f := range []float64{1 + 0.3*by, 1 + 0.35*by, 1 - 0.08*by} {
+		p.summary.Mean[b][i] *= float32(f)
+		p.summary.Spread[b][i] *= float32(f)
+	}
+}
+
+func TestAPalerCheckIsNamedYellowed(t *testing.T) {
+	p := newCoarsePlot(300, 300, 100, 16, 23)
+	growCheck(p, func(i int) { p.pale(i, 1) }, 2)
+	p.disc(250, 50, 12, func(i int) { p.grow(i, 0.1, 0.3) })
+	d := find(t, p)
+	if got := apart(d); got != "3 yellowed" {
+		t.Errorf("apart: %q", got)
+	}
+	if e := d.Evidence[50*300+250]; e < 1 {
+		t.Errorf("evidence %g in a patch of the paler check", e)
+	}
+}
+
+func TestTwoKindsOfChecksAreNotApart(t *testing.T) {
+	p := newCoarsePlot(300, 300, 100, 16, 24)
+	growCheck(p, func(i int) { p.pale(i, 1) }, 0, 1, 3, 6)
+	d := find(t, p)
+	if got := apart(d); got != "" {
+		t.Errorf("four of nine checks of another variety are called apart: %q", got)
+	}
+	said := false
+	for _, x := range d.Doubts {
+		said = said || x.About == "checks" && strings.Contains(x.Says, "1, 2, 4, 7; 3, 5, 6, 8, 9")
+	}
+	if !said {
+		t.Errorf("nothing is said of two kinds of checks: %v", d.Doubts)
+	}
+}
+
+func TestAnOddCheckAmongTwoKindsIsNamed(t *testing.T) {
+	p := newCoarsePlot(300, 300, 100, 16, 25)
+	growCheck(p, func(i int) { p.pale(i, 1) }, 0, 1, 3, 6)
+	growCheck(p, func(i int) { p.grow(i, 0, 0.3) }, 8)
+	if got := apart(find(t, p)); got != "9 browned" {
+		t.Errorf("apart: %q", got)
+	}
+}
+
+func TestNoCheckOfACleanFieldIsApart(t *testing.T) {
+	for seed := range uint64(10) {
+		p := newCoarsePlot(120, 120, 40, 16, 100+seed)
+		for c := range int32(9) {
+			by := 0.1 * p.random.NormFloat64() // checks differ a little
+			growCheck(p, func(i int) { p.pale(i, by) }, c)
+		}
+		if got := apart(find(t, p)); got != "" {
+			t.Errorf("seed %d: a clean field has a check apart: %q", seed, got)
+		}
+	}
+}
