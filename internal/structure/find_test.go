@@ -317,3 +317,32 @@ func TestQuestionMayKeepTheEdge(t *testing.T) {
 		t.Errorf("%.3f of the field is left out as edge", s)
 	}
 }
+
+// A levee without a ditch takes nothing from weeds that stand against it; one
+// with a ditch takes the ditch's width, as wide as it shows where there is crop.
+func TestWeedsAgainstALeveeLoseTheWidthOfItsDitchOnly(t *testing.T) {
+	for _, tc := range []struct {
+		ditch       float64 // cells
+		least, most int     // cells of the weeds that may go with the levee
+	}{{0, 0, 2}, {3, 3, 8}} {
+		f := newToy(400, 300)
+		middle := func(y float64) float64 { return y - 150 }
+		f.levee(4, func(_, y float64) float64 { return middle(y) })
+		for i := range f.sum.Inside {
+			x, y := i%f.sum.Grid.Cols, float64(i/f.sum.Grid.Cols)
+			if d := middle(y); d > 4 && (d <= 4+tc.ditch || d <= 16 && x > 150 && x < 170) {
+				f.paint(i, 0.05, 0.10, 0.12)
+			}
+		}
+		l := f.find(t, structure.Options{})
+		lost := 0
+		for y := 155; y < 175; y++ {
+			if r := l.Reason[y*f.sum.Grid.Cols+160]; r == structure.BorrowDitch || r == structure.Levee {
+				lost++
+			}
+		}
+		if lost < tc.least || lost > tc.most {
+			t.Errorf("with a ditch of %g cells, %d cells of the weeds go with the levee, want %d to %d", tc.ditch, lost, tc.least, tc.most)
+		}
+	}
+}

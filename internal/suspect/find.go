@@ -149,12 +149,17 @@ func (w *work) look(patch []int32) norm.Look {
 	return w.d.Looks[best]
 }
 
+// mean is that of the patch's cells that were looked at: wheel tracks in a patch
+// have no value.
 func mean(patch []int32, v []float32) float64 {
-	sum := 0.0
+	sum, n := 0.0, 0.0
 	for _, i := range patch {
-		sum += float64(v[i])
+		if x := float64(v[i]); x == x {
+			sum += x
+			n++
+		}
 	}
-	return sum / float64(len(patch))
+	return sum / n
 }
 
 // core is the mean evidence of a patch without its hem.

@@ -16,6 +16,8 @@ import (
 
 const acresPerCell = 0.25 / 4046.8564224
 
+var nan32 = float32(math.NaN())
+
 // A plot is a day as the stages before hand it on, with nothing departing.
 type plot struct {
 	s cells.Summary
@@ -264,5 +266,41 @@ func TestAPatchTakesInItsHemAndNoMore(t *testing.T) {
 	bare, hemmed := count(-12), count(-3)
 	if hemmed <= bare || float64(hemmed) > 3.1416*14*14 {
 		t.Errorf("%d cells without a hem, %d with one", bare, hemmed)
+	}
+}
+
+func TestWheelTracksInAPatchBelongToItAndThoseBesideItDoNot(t *testing.T) {
+	p := newPlot(200, 200, 200)
+	n := p.disc(100, 100, 20, 0.3)
+	in := map[int]bool{}
+	for i := range p.l.Reason {
+		col, row := i%200, i/200
+		if row == 95 || row == 98 { // a pair of ruts through the patch and on
+			p.l.Reason[i] = structure.Track
+			in[i] = math.Hypot(float64(col-100), float64(row-100)) <= 17
+			p.d.Evidence[i], p.d.Share[i], p.d.Spreads[i], p.d.Toward[i] = nan32, nan32, nan32, 0
+		}
+	}
+	f := p.find(t, nil)
+	if len(f.Suspects) != 1 {
+		t.Fatalf("%d suspects", len(f.Suspects))
+	}
+	s := f.Suspects[0]
+	if got := len(s.Cells); math.Abs(float64(got-n)) > 0.05*float64(n) {
+		t.Errorf("%d cells, the patch with its ruts has %d", got, n)
+	}
+	for _, i := range s.Cells {
+		delete(in, int(i))
+		if d := math.Hypot(float64(i%200-100), float64(i/200-100)); p.l.Reason[i] == structure.Track && d > 22 {
+			t.Errorf("a rut %.0f cells from the middle of a patch of 20 belongs to it", d)
+		}
+	}
+	for i, inside := range in {
+		if inside {
+			t.Errorf("the rut at %d, %d is missing from the patch", i%200, i/200)
+		}
+	}
+	if !(s.Share > 0.25) || !(s.Evidence > 3) || !(s.Spreads > 3) {
+		t.Errorf("share %g, evidence %g, spreads %g are not those of the ground beside the ruts", s.Share, s.Evidence, s.Spreads)
 	}
 }

@@ -5,6 +5,7 @@ import (
 
 	"bittern/internal/norm"
 	"bittern/internal/stat"
+	"bittern/internal/structure"
 )
 
 // patches returns the cells of every patch, ascending, patches in the order of
@@ -13,10 +14,26 @@ func (w *work) patches() [][]int32 {
 	in := w.browned()
 	w.addLush(in)
 	found := slices.DeleteFunc(w.gather(in), w.slight)
-	if w.p.HemM <= 0 {
-		return found
+	in = w.hemmed(found)
+	w.crossTracks(in)
+	return w.gather(in)
+}
+
+// trackM is the widest gap that wheel tracks leave in a patch, in metres.
+const trackM = 2.0
+
+// crossTracks gives wheel tracks back that have a patch on both sides, with what
+// is browned between a pair of them: a rut is left out since it looks like
+// nothing else, but what stands on both sides of it grows along it too, and no
+// machine leaves it out.
+func (w *work) crossTracks(in []bool) {
+	radius := trackM / 2 / w.s.Grid.CellM
+	closed := stat.Shrink(stat.Grow(in, w.size, radius), w.size, radius)
+	for i, r := range w.l.Reason {
+		if closed[i] && !w.dead[i] && (r == structure.Track || w.d.Evidence[i] >= float32(w.p.Low)) {
+			in[i] = true
+		}
 	}
-	return w.gather(w.hemmed(found))
 }
 
 // hemmed marks the patches and the ground up to HemM about them where the
@@ -28,6 +45,9 @@ func (w *work) hemmed(found [][]int32) []bool {
 		for _, i := range patch {
 			in[i] = true
 		}
+	}
+	if w.p.HemM <= 0 {
+		return in
 	}
 	out := stat.Grow(in, w.size, w.p.HemM/w.s.Grid.CellM)
 	for i := range out {
