@@ -22,14 +22,23 @@ import (
 // over the field or none has data there, and when a pixel is larger than a
 // cell.
 func Pass(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, opt Options) (*Summary, error) {
+	s, _, err := PassReduced(ctx, f, g, inside, opt, nil)
+	return s, err
+}
+
+// PassReduced is Pass which makes smaller copies of the pictures on the way, of
+// the windows that it reads: no pixel is decoded twice for them. They are in the
+// order of the flight's files. With red nil there are none.
+func PassReduced(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, opt Options, red *Reduction) (*Summary, []*Reduced, error) {
+	var reduced []*Reduced
 	p := &pass{Options: opt, sum: &Summary{Grid: g, Inside: inside}}
 	zone, err := crs.FromEPSG(g.EPSG)
 	if err != nil {
-		return nil, fmt.Errorf("the grid's zone: %w", err)
+		return nil, nil, fmt.Errorf("the grid's zone: %w", err)
 	}
 	for _, file := range f.Files {
 		if file.PixelM > g.CellM {
-			return nil, &doubt.Problem{
+			return nil, nil, &doubt.Problem{
 				Kind: doubt.Unfit, File: file.Name,
 				What:   fmt.Sprintf("a pixel is %.2g m on the ground, and patches are looked for in cells of %g m", file.PixelM, g.CellM),
 				Remedy: "fly lower, or give the picture at its full size",
@@ -43,15 +52,29 @@ func Pass(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []bool, op
 		bands = append(bands, placedBands{s.bands, sampleOf(s.files[0], p.floats), s.files[0].SRGB})
 	}
 	if err := p.setBands(bands); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for _, s := range stacks {
 		p.addStack(s, zone)
+		if red == nil {
+			continue
+		}
+		pic := p.pictures[len(p.pictures)-1]
+		r, err := newReduced(red, s.files[0], pic.layout, p.sum.Bands, opt.Workers)
+		if err != nil {
+			return nil, nil, err
+		}
+		pic.reduced, reduced = r, append(reduced, r)
 	}
 	if err := p.run(ctx); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return p.sum, nil
+	for _, r := range reduced {
+		if err := r.finishEdges(); err != nil {
+			return nil, nil, err
+		}
+	}
+	return p.sum, reduced, nil
 }
 
 // sampleOf is the type that a file's samples are summed as. Those that are

@@ -12,6 +12,7 @@ type block struct {
 	picture   int
 	pixels    int64     // of the window, with data or without
 	tally     tally     // of the cells that were settled
+	piece     *piece    // of the picture's smaller copy; nil when none is made
 	n, empty  []uint32  // [cell] pixels with data, and without
 	sum, sq   []uint64  // [cell*lanes + lane], integer samples
 	fsum, fsq []float64 // [cell*lanes + lane], float samples
@@ -20,7 +21,7 @@ type block struct {
 
 // reset empties the block for the window of a picture over r.
 func (b *block) reset(picture int, l *layout, r rect) {
-	b.picture, b.rect, b.tally = picture, r, tally{}
+	b.picture, b.rect, b.tally, b.piece = picture, r, tally{}, nil
 	cells := r.cols * r.rows
 	b.n, b.empty = zeroed(b.n, cells), zeroed(b.empty, cells)
 	b.hist = zeroed(b.hist, cells*Bins)

@@ -33,6 +33,7 @@ type picture struct {
 	differences bool // rows come as differences to the pixel before, and kernel expects them so
 	chunks      []chunk
 	open        func() reader // called for each worker that reads from it
+	reduced     *Reduced      // a smaller copy that is made on the way; nil for none
 }
 
 // A chunk is what is read at once: a tile, or some strips.
@@ -113,6 +114,9 @@ func (p *pass) run(ctx context.Context) error {
 	p.collect = newCollector(p.sum, p.pictures)
 	for _, j := range p.jobs {
 		p.collect.expect(j.over)
+		if r := p.pictures[j.picture].reduced; r != nil {
+			r.expect(j.win)
+		}
 	}
 	p.collect.finishUntouched()
 	// One set of readers more than processors, so that a worker that waits for
@@ -131,6 +135,11 @@ func (p *pass) run(ctx context.Context) error {
 			return err
 		}
 		p.collect.add(b)
+		if b.piece != nil {
+			if err := p.pictures[b.picture].reduced.take(b.piece); err != nil {
+				return err
+			}
+		}
 		done += b.pixels
 		p.recycle(b)
 		p.Progress.Report(progress.Event{Stage: "reading the picture", Done: done / 1e6, Total: all / 1e6, Unit: "Mpx"})
@@ -182,6 +191,9 @@ func (p *pass) fill(j job, px pixels) *block {
 	}
 	b.reset(j.picture, pic.layout, j.over)
 	b.pixels = int64(j.win.Cols) * int64(j.win.Rows)
+	if pic.reduced != nil {
+		b.piece = pic.reduced.shrink(j.win, px, pic.differences)
+	}
 	if px.data == nil {
 		return b
 	}
