@@ -40,6 +40,9 @@ func (w *work) doubts() []doubt.Doubt {
 			Settle: "Walk ground inside and outside the suspects.",
 		})
 	}
+	if w.p.Search != nil {
+		return ds // what lies below the cell is not what is asked for
+	}
 	return append(ds, w.ratioDoubts()...)
 }
 

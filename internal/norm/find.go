@@ -26,7 +26,10 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, p Paramete
 		return nil, err
 	}
 	w := &work{s: s, l: l, p: p, look: lookedAt(s, l), of: map[string]*quantity{}}
-	steps := []func(){w.fold, w.readPixels, w.readBands, w.center, w.shares, w.weigh, w.direct}
+	steps := []func(){w.fold, w.readPixels, w.readBands, w.center, w.shares, w.weigh, w.direct, w.seek}
+	if p.Search != nil && p.Given != nil {
+		steps = []func(){w.fold, w.nothing, w.seek}
+	}
 	for i, step := range steps {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -35,7 +38,9 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, p Paramete
 		step()
 	}
 	p.Progress.Report(progress.Event{Stage: "finding the norm", Done: int64(len(steps)), Total: int64(len(steps))})
-	w.out.Doubts = append(w.out.Doubts, w.doubts()...)
+	if p.Given == nil {
+		w.out.Doubts = append(w.out.Doubts, w.doubts()...)
+	}
 	return &w.out, nil
 }
 

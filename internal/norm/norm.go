@@ -64,8 +64,9 @@ type Departure struct {
 	// canopy than like crop, thin stand or open ground: near a log-odds, above 0
 	// for more likely than not; NaN where not looked at.
 	Evidence []float32
-	Toward   []uint8 // direction: index into Looks
-	Looks    []Look  // Looks[0] is NoLook
-	Killed   []bool  // browned, open, without living green: treated weeds that died
+	Toward   []uint8  // direction: index into Looks
+	Looks    []Look   // Looks[0] is NoLook
+	Matched  *Matched // what a search went by; nil without one. Evidence is then its effect, 0 to 1 and above
+	Killed   []bool   // browned, open, without living green: treated weeds that died
 	Doubts   []doubt.Doubt
 }

@@ -26,6 +26,10 @@ type Parameters struct {
 	// only. Nil finds them.
 	Given []CheckNorm
 
+	// Search replaces what escapes are told by, for the questions that look for
+	// something else; nil for escapes.
+	Search *Search
+
 	Workers  int // goroutines, at least 1
 	Progress progress.Func
 }

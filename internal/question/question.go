@@ -7,34 +7,58 @@ import (
 	"slices"
 
 	"bittern/internal/norm"
+	"bittern/internal/structure"
 	"bittern/internal/suspect"
 )
 
 // A Question is what a grower flew to learn.
 type Question struct {
 	Name         string
-	Answered     bool // the stages can answer it
 	NearInfrared bool // needs a near-infrared or a red-edge band
+	Words        Words
+	Tables       Tables
 
+	// Treated says that the question is asked after a treatment, so that its day
+	// matters; Priced that treating the suspects is what is reckoned.
+	Treated, Priced bool
 	// TooSoonDays and TooLateDays bound the days after treatment at which a
 	// picture tells living from dying; 0 for no bound.
 	TooSoonDays, TooLateDays int
 
-	counts []norm.Look // looks that make a suspect
+	keep   []structure.Reason // ground that is looked at nonetheless
+	search *norm.Search       // what is looked for in whole cells; nil for what lies below them
+	fill   func(*suspect.Parameters)
+}
+
+// Words are what paper and terminal say for a question.
+type Words struct {
+	Called    string    // what the flight looks for: "defoliation"
+	Patch     [2]string // what stands out, one and many: "patch stands", "patches stand"
+	Clear     string    // what to do when nothing does
+	Next      string    // what to do about what stands out, "%s" for the letters; empty for what prices and walks say
+	Sure      string    // how far the answer can be trusted
+	Unchanged string    // what the answer does not say; empty for nothing
+}
+
+// Tables are what a question tells of every check beside its suspects.
+type Tables struct {
+	Sufficiency bool                           // held against strips with extra nitrogen
+	Ripeness    bool                           // the order of checks for harvest
+	Looks       []norm.Look                    // acres of these
+	LookWords   map[norm.Look]string           // what the look is called in the table: "dry"
+	Kept        map[structure.Reason]norm.Look // kept ground that counts with a look: open water is wet
 }
 
 // Names lists the questions that can be asked.
 func Names() []string {
 	var names []string
 	for _, q := range all() {
-		if q.Answered {
-			names = append(names, q.Name)
-		}
+		names = append(names, q.Name)
 	}
 	return names
 }
 
-// Named finds a question, answered or not.
+// Named finds a question.
 func Named(name string) (Question, bool) {
 	i := slices.IndexFunc(all(), func(q Question) bool { return q.Name == name })
 	if i < 0 {
@@ -43,24 +67,48 @@ func Named(name string) (Question, bool) {
 	return all()[i], true
 }
 
-// all lists every question that the program knows of. Killed ground never
-// counts for escapes: browned with open ground or water and no living green is
-// reported as such by the norm stage.
+// all lists every question that the program knows of.
+func all() []Question {
+	return []Question{escapes(), insects(), nitrogen(), harvest(), stand(), water()}
+}
+
+// Fits says whether a flight with these bands can answer.
+func (q Question) Fits(bands []string) bool {
+	return !q.NearInfrared || slices.Contains(bands, "nir") || slices.Contains(bands, "rededge")
+}
+
+// escapes: killed ground never counts; browned with open ground or water and no
+// living green is reported as such by the norm stage.
 //
 // The days are common practice, no source: under about five days after a
 // contact product, dying and living look alike; after three weeks new growth
 // hides what lived.
-func all() []Question {
-	return []Question{
-		{Name: "escapes", Answered: true, TooSoonDays: 5, TooLateDays: 21, counts: suspect.Defaults().Counts},
-		{Name: "nitrogen", NearInfrared: true, counts: []norm.Look{norm.Yellowed}},
+func escapes() Question {
+	return Question{
+		Name: "escapes", Treated: true, Priced: true, TooSoonDays: 5, TooLateDays: 21,
+		Words: Words{
+			Called: "escapes", Patch: patchStands(),
+			Clear: "There is nothing to treat on this picture; keep the sheet.",
+			Sure:  "Colour tells where, not what: only a walk makes a suspect sure.",
+		},
 	}
+}
+
+func patchStands() [2]string { return [2]string{"patch stands", "patches stand"} }
+
+// Structure is what the question asks of the structure stage.
+func (q Question) Structure() structure.Options {
+	return structure.Options{Keep: slices.Clone(q.keep)}
 }
 
 // Norm is what the question asks of the norm stage.
 func (q Question) Norm(workers int) norm.Parameters {
 	p := norm.Defaults()
 	p.Workers = workers
+	if q.search != nil {
+		s := *q.search
+		p.Search = &s
+	}
 	return p
 }
 
@@ -68,9 +116,13 @@ func (q Question) Norm(workers int) norm.Parameters {
 // many days after treatment (0 when not known).
 func (q Question) Suspect(n norm.Parameters, daysSinceTreatment int) suspect.Parameters {
 	p := suspect.Defaults()
-	p.Question = q.Name
-	p.Counts = q.counts
 	p.Norm = n
 	p.DaysSinceTreatment = float64(daysSinceTreatment)
+	if q.fill != nil {
+		q.fill(&p)
+	}
 	return p
 }
+
+// adds is what a full effect adds to ln(band/green), ln units by band.
+type adds = map[string]float64

@@ -165,6 +165,12 @@ func cholesky(m []float64, p int) []float64 {
 	return l
 }
 
+// NewEllipsoid is the ellipsoid of a centre and a covariance (p*p, row-major,
+// symmetric, positive).
+func NewEllipsoid(center, cov []float64) Ellipsoid {
+	return Ellipsoid{Center: center, Cov: cov, chol: cholesky(cov, len(center))}
+}
+
 // Distance2 is the squared Mahalanobis distance of the point v.
 func (e *Ellipsoid) Distance2(v []float64) float64 {
 	var buf [8]float64

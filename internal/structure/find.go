@@ -229,9 +229,12 @@ func (f *finder) keep(reason []Reason) {
 	for _, r := range f.opt.Keep {
 		back[r] = r != Outside && r != NoData && r != ByHand
 	}
+	if len(f.opt.Keep) > 0 {
+		f.out.Kept = make([]Reason, len(reason))
+	}
 	for i, r := range reason {
 		if back[r] {
-			reason[i] = LookedAt
+			reason[i], f.out.Kept[i] = LookedAt, r
 		}
 	}
 }

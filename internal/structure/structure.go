@@ -51,6 +51,7 @@ const (
 type Layout struct {
 	Grid       grid.Grid
 	Reason     []Reason // per cell
+	Kept       []Reason // per cell: why it would be left out had the question not kept it, LookedAt elsewhere; nil when it keeps nothing
 	Check      []int32  // per cell: index into Checks, -1 where none
 	Checks     []Check
 	Levees     []LeveeLine

@@ -99,10 +99,10 @@ func (w *work) suspect(patch []int32) Suspect {
 	return out
 }
 
-// severity is a word for the evidence; lush ground has none and goes by spreads.
+// severity is a word for the evidence; looks without any go by spreads.
 func (w *work) severity(s Suspect) Severity {
 	faint, heavy := s.Evidence < w.p.FaintBelow, s.Evidence >= w.p.HeavyFrom
-	if s.Look != norm.Browned {
+	if !w.p.evident(s.Look) {
 		faint, heavy = s.Spreads < 6, s.Spreads >= 12
 	}
 	switch {
@@ -144,7 +144,7 @@ func (w *work) look(patch []int32) norm.Look {
 		}
 	}
 	if best == 0 {
-		return norm.Browned
+		return w.p.Evident[0]
 	}
 	return w.d.Looks[best]
 }

@@ -41,16 +41,12 @@ type cause struct {
 // hint gives each suspect the causes that its look, shape and place fit, the
 // best first.
 func (w *work) hint(all []Suspect) {
-	if w.p.Question != "escapes" {
-		return
-	}
-	causes := escapeCauses()
 	for i := range all {
 		v := view{shape: w.shape(all[i].Cells), Suspect: all[i], many: len(all) >= 3}
 		if w.p.DaysSinceTreatment > 0 {
 			v.after = w.p.DaysSinceTreatment
 		}
-		all[i].Hints = judge(causes, v)
+		all[i].Hints = judge(w.p.Hints, v)
 	}
 }
 

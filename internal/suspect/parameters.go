@@ -1,6 +1,8 @@
 package suspect
 
 import (
+	"slices"
+
 	"bittern/internal/norm"
 	"bittern/internal/progress"
 )
@@ -8,8 +10,12 @@ import (
 // Parameters steer the stage. A question starts from Defaults and changes what
 // it must.
 type Parameters struct {
-	Question string      // the question's name; picks the causes that hints speak of
-	Counts   []norm.Look // looks that make a suspect; the rest is context
+	Counts []norm.Look // looks that make a suspect; the rest is context
+	Hints  Causes      // the causes that hints speak of
+
+	// Evident are the looks whose ground is told by its evidence, each apart from
+	// the others; those of Counts that are not named here go by their spreads.
+	Evident []norm.Look
 
 	Low  float64 // evidence that belongs to a patch
 	High float64 // evidence that a patch reaches somewhere
@@ -35,8 +41,9 @@ type Parameters struct {
 // seeds and on those of a second generator.
 func Defaults() Parameters {
 	return Parameters{
-		Question:   "escapes",
+		Hints:      EscapeCauses(),
 		Counts:     []norm.Look{norm.Browned, norm.Lush},
+		Evident:    []norm.Look{norm.Browned},
 		Low:        -1.5,
 		High:       2.5,
 		HemM:       0.5,
@@ -50,6 +57,9 @@ func Defaults() Parameters {
 		Norm:       norm.Defaults(),
 	}
 }
+
+// evident says whether a look is told by its evidence.
+func (p Parameters) evident(l norm.Look) bool { return slices.Contains(p.Evident, l) }
 
 // counts says whether a look makes a suspect.
 func (p Parameters) counts(l norm.Look) bool {

@@ -1,6 +1,7 @@
 package suspect
 
 import (
+	"cmp"
 	"slices"
 
 	"bittern/internal/norm"
@@ -11,26 +12,39 @@ import (
 // patches returns the cells of every patch, ascending, patches in the order of
 // their first cells.
 func (w *work) patches() [][]int32 {
-	in := w.browned()
-	w.addLush(in)
-	found := slices.DeleteFunc(w.gather(in), w.slight)
-	in = w.hemmed(found)
-	w.crossTracks(in)
-	return w.gather(in)
+	var all [][]int32
+	taken := make([]bool, len(w.d.Evidence))
+	for k, look := range w.p.Evident {
+		in := w.evident(look)
+		if k == 0 {
+			w.addLush(in)
+		}
+		in = w.hemmed(slices.DeleteFunc(w.gather(in), w.slight), taken)
+		w.crossTracks(in, taken)
+		found := w.gather(in)
+		for _, patch := range found {
+			for _, i := range patch {
+				taken[i] = true
+			}
+		}
+		all = append(all, found...)
+	}
+	slices.SortStableFunc(all, func(a, b []int32) int { return cmp.Compare(a[0], b[0]) })
+	return all
 }
 
 // trackM is the widest gap that wheel tracks leave in a patch, in metres.
 const trackM = 2.0
 
 // crossTracks gives wheel tracks back that have a patch on both sides, with what
-// is browned between a pair of them: a rut is left out since it looks like
+// is evident between a pair of them: a rut is left out since it looks like
 // nothing else, but what stands on both sides of it grows along it too, and no
 // machine leaves it out.
-func (w *work) crossTracks(in []bool) {
+func (w *work) crossTracks(in, taken []bool) {
 	radius := trackM / 2 / w.s.Grid.CellM
 	closed := stat.Shrink(stat.Grow(in, w.size, radius), w.size, radius)
 	for i, r := range w.l.Reason {
-		if closed[i] && !w.dead[i] && (r == structure.Track || w.d.Evidence[i] >= float32(w.p.Low)) {
+		if closed[i] && !taken[i] && !w.dead[i] && (r == structure.Track || w.d.Evidence[i] >= float32(w.p.Low)) {
 			in[i] = true
 		}
 	}
@@ -38,12 +52,13 @@ func (w *work) crossTracks(in []bool) {
 
 // hemmed marks the patches and the ground up to HemM about them where the
 // evidence is not clearly against it: a patch thins out over a metre or two, and
-// its last plants count as much as its first.
-func (w *work) hemmed(found [][]int32) []bool {
+// its last plants count as much as its first. Ground that is taken by patches of
+// another look is not theirs.
+func (w *work) hemmed(found [][]int32, taken []bool) []bool {
 	in := make([]bool, len(w.d.Evidence))
 	for _, patch := range found {
 		for _, i := range patch {
-			in[i] = true
+			in[i] = !taken[i]
 		}
 	}
 	if w.p.HemM <= 0 {
@@ -51,7 +66,7 @@ func (w *work) hemmed(found [][]int32) []bool {
 	}
 	out := stat.Grow(in, w.size, w.p.HemM/w.s.Grid.CellM)
 	for i := range out {
-		out[i] = in[i] || out[i] && !w.dead[i] && w.d.Evidence[i] >= float32(w.p.HemFrom) // NaN is not
+		out[i] = in[i] || out[i] && !taken[i] && !w.dead[i] && w.d.Evidence[i] >= float32(w.p.HemFrom) // NaN is not
 	}
 	return out
 }
@@ -60,7 +75,7 @@ func (w *work) hemmed(found [][]int32) []bool {
 func (w *work) slight(patch []int32) bool {
 	mass := 0.0
 	for _, i := range patch {
-		if w.d.Looks[w.d.Toward[i]] != norm.Browned {
+		if !w.p.evident(w.d.Looks[w.d.Toward[i]]) {
 			return false
 		}
 		mass += float64(w.d.Evidence[i])
@@ -68,16 +83,17 @@ func (w *work) slight(patch []int32) bool {
 	return mass*w.s.Grid.CellM*w.s.Grid.CellM < w.p.LeastMass
 }
 
-// browned marks the browned ground: hysteresis on the evidence, limbs off.
-func (w *work) browned() []bool {
-	if !w.p.counts(norm.Browned) {
+// evident marks the ground of a look that its evidence tells: hysteresis, limbs
+// off. Evidence of browned ground is of brown specks whatever the means say.
+func (w *work) evident(look norm.Look) []bool {
+	if !w.p.counts(look) {
 		return make([]bool, len(w.d.Share))
 	}
 	v := make([]float32, len(w.d.Evidence))
 	round := w.roundKilled()
 	for i, e := range w.d.Evidence {
 		v[i] = noEvidence
-		if e != e || w.dead[i] || round != nil && round[i] && e < besideKilled {
+		if e != e || w.dead[i] || look != norm.Browned && w.d.Looks[w.d.Toward[i]] != look || round != nil && round[i] && e < besideKilled {
 			continue
 		}
 		v[i] = e
@@ -117,7 +133,7 @@ const (
 // addLush adds ground that stands greener and denser than the crop.
 func (w *work) addLush(in []bool) {
 	for _, l := range []norm.Look{norm.Lush, norm.Coarse} {
-		if !w.p.counts(l) {
+		if !w.p.counts(l) || w.p.evident(l) {
 			continue
 		}
 		v := make([]float32, len(w.d.Spreads))

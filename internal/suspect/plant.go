@@ -174,6 +174,10 @@ func (g *garden) radius(acres float64) float64 {
 func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) *garden {
 	g := &garden{s: s, l: l, d: d, p: p, free: make([]bool, s.Grid.Len())}
 	g.p.Norm.Given, g.p.Norm.Workers, g.p.Norm.Progress, g.p.Progress = d.Norms, 1, nil, nil
+	if p.Norm.Search != nil {
+		known := *p.Norm.Search
+		known.Given, g.p.Norm.Search = d.Matched, &known
+	}
 	for i, share := range d.Share {
 		g.free[i] = share == share && d.Evidence[i] < float32(p.Low) && !d.Killed[i]
 	}
@@ -311,6 +315,7 @@ func cut(s *cells.Summary, l *structure.Layout, w grid.Window) (cells.Summary, s
 		outS.Spread[b] = crop(s.Spread[b], s.Grid.Cols, 1, w)
 	}
 	outL.Reason = crop(l.Reason, s.Grid.Cols, 1, w)
+	outL.Kept = crop(l.Kept, s.Grid.Cols, 1, w)
 	outL.Check = crop(l.Check, s.Grid.Cols, 1, w)
 	return outS, outL
 }
@@ -328,7 +333,7 @@ func crop[T any](v []T, cols, lanes int, w grid.Window) []T {
 
 // grows plants the bed with a cover of weeds and says whether the patch is found.
 func (b *bed) grows(ctx context.Context, cover float64, seed uint64) (bool, error) {
-	if b.s.Ratio == "" || len(b.planted) == 0 {
+	if b.s.Ratio == "" && b.g.p.Norm.Search == nil || len(b.planted) == 0 {
 		return false, nil
 	}
 	d, s, err := b.plant(ctx, cover, seed)
@@ -360,6 +365,10 @@ func (b *bed) plant(ctx context.Context, cover float64, seed uint64) (*norm.Depa
 	for _, i := range b.planted {
 		// Weeds stand in clumps: between half and one and a half of the mean.
 		part := min(1, cover*(0.5+float64(float64(hash(seed, uint64(i))>>11)/(1<<53))))
+		if b.g.p.Norm.Search != nil {
+			b.plantEffect(&s, int(i), part)
+			continue
+		}
 		b.plantCell(&s, int(i), part)
 	}
 	d, err := norm.Find(ctx, &s, &b.l, b.g.p.Norm)
@@ -417,6 +426,19 @@ func (b *bed) plantCell(s *cells.Summary, i int, part float64) {
 		mean := float64((1-part)*m) + float64(burnt*d) + float64((part-burnt)*a)
 		square := float64((1-part)*squares(m, sd)) + float64(burnt*squares(d, sd)) + float64((part-burnt)*squares(a, sd))
 		s.Mean[k][i], s.Spread[k][i] = float32(mean), float32(math.Sqrt(max(0, square-float64(mean*mean))))
+	}
+}
+
+// plantEffect changes a cell by a part of the full effect of what the question
+// looks for first: every band by what it adds to its logarithm.
+func (b *bed) plantEffect(s *cells.Summary, i int, part float64) {
+	adds := b.g.p.Norm.Search.Targets[0].Adds
+	for k, band := range s.Bands {
+		if add := adds[band]; add != 0 {
+			by := float32(math.Exp(part * add))
+			s.Mean[k][i] *= by
+			s.Spread[k][i] *= by
+		}
 	}
 }
 

@@ -1,0 +1,621 @@
+package norm
+
+import (
+	"math"
+	"slices"
+
+	"bittern/internal/stat"
+	"bittern/internal/structure"
+)
+
+// A Search is what a question looks for in the colour of whole cells, where
+// escapes are told by what lies below the cell. Each cell is held against the
+// crop of its check by a matched filter,
+//
+//	effect = d'S⁻¹(x-m) / d'S⁻¹d
+//
+// with x the logarithms of the bands over green, m and S the crop's robust
+// centre and covariance, and d what a target adds in full (Robinson, "Matched
+// filter", in any text on detection; the form that estimates an amount is the
+// least-squares one of generalised least squares). So an effect of 0.1 is a
+// tenth of the full one, and a direction in which the crop itself varies counts
+// little.
+type Search struct {
+	Targets []Target
+	SmoothM float64 // m, standard deviation of the smoothing before
+	Floor   float64 // ln units, least spread of the crop in any direction
+	Share   float64 // of a check's cells that its norm rests on, 0.5 to 1
+	Least   float64 // spreads of the crop, below which no effect is believed
+	From    float64 // effect from which a cell has the target's look
+	RoundM  float64 // m, half the side of the square that stands for the ground round about; 0 for none
+	Follow  float64 // effect that the norm may follow the ground round about upwards; it never follows it further
+	Field   bool    // the whole field has one norm, for what a check can be all over
+
+	// Quiet are kept reasons in whose ground nothing is sought: a levee is dry by
+	// rights.
+	Quiet []structure.Reason
+
+	// Given is what an earlier search of the same field found: a part of a field
+	// is held against the norms of the whole.
+	Given *Matched
+}
+
+// A Target is one kind of ground that a search tells.
+type Target struct {
+	Look Look
+	// Adds is what the full effect adds to ln(band/green), ln units, by band, and
+	// under Brightness to ln(green) against the ground round about. Bands that the
+	// flight lacks, and those that a target does not name, say nothing.
+	Adds map[string]float64
+}
+
+// Matched is what a search goes by: one crop for each group of ground. Ground
+// that the question looks at although structure would have left it out has
+// groups of its own, by its reason: an edge is held against edges.
+type Matched struct {
+	Features []string         // bands whose ln over green is used, and Brightness last where it is
+	Crops    []stat.Ellipsoid // by group; no Center where too little ground is
+	Round    *Round           // effect of the ground round about, by target; nil without
+	Light    *Round           // ln(green) of the ground round about; nil when no target asks for it
+	Effects  [][]float64      // [target][group] spread of the effect over the crop
+}
+
+// Round is what the ground round about is like, on blocks of the field: blocks,
+// so that a part of the field that is cut out is held against the whole.
+type Round struct {
+	WestX, NorthY, BlockM float64 // m, grid zone
+	Size                  stat.Size
+	V                     [][]float32 // [target][block]; 0 where not known
+}
+
+// at is the value at a place; 0 off the field.
+func (r *Round) at(target int, x, y float64) float64 {
+	col, row := int((x-r.WestX)/r.BlockM), int((r.NorthY-y)/r.BlockM)
+	if col < 0 || row < 0 || col >= r.Size.Cols || row >= r.Size.Rows {
+		return 0
+	}
+	return float64(r.V[target][row*r.Size.Cols+col])
+}
+
+// groups of ground: the checks, ground in none, and the kept reasons.
+func groupCount(l *structure.Layout) int { return len(l.Checks) + 1 + int(structure.ByHand) + 1 }
+
+func (w *work) groupOf(i int) int32 {
+	if k := w.l.Kept; k != nil && k[i] != structure.LookedAt {
+		return int32(len(w.l.Checks) + 1 + int(k[i]))
+	}
+	if w.p.Search.Field || w.l.Check[i] < 0 {
+		return int32(len(w.l.Checks))
+	}
+	return w.l.Check[i]
+}
+
+// seek replaces evidence, spreads and directions by those of the search; nil
+// without one.
+func (w *work) seek() {
+	if w.p.Search == nil {
+		return
+	}
+	k := newSeeker(w)
+	m := w.p.Search.Given
+	if m == nil {
+		m = k.match()
+	}
+	w.out.Matched = m
+	k.apply(m)
+	w.evidenceOfSearch(m)
+}
+
+// nothing is the departure in which no cell departs: where norms are given, a
+// search needs nothing of what lies below the cell.
+func (w *work) nothing() {
+	n := len(w.look)
+	w.out.Norms = w.p.Given
+	w.out.Looks = append([]Look(nil), looks[:]...)
+	w.out.Share, w.out.Spreads, w.out.Toward, w.out.Killed = nans(n), nans(n), make([]uint8, n), make([]bool, n)
+}
+
+// evidenceOfSearch puts the spread of the effect beside the norms, for strengths.
+func (w *work) evidenceOfSearch(m *Matched) {
+	if w.p.Given != nil {
+		return
+	}
+	for c := range w.out.Norms {
+		g := c
+		if w.p.Search.Field {
+			g = len(w.l.Checks)
+		}
+		w.out.Norms[c].Center[Weight], w.out.Norms[c].Spread[Weight] = 0, 0
+		if len(m.Effects) > 0 {
+			w.out.Norms[c].Spread[Weight] = m.Effects[0][g]
+		}
+	}
+}
+
+// A seeker is a search at work on the pool's cells.
+type seeker struct {
+	w     *work
+	p     *Search
+	group []int32     // pool cell; -1 where nothing is looked at
+	names []string    // of the features
+	x     [][]float32 // [feature][pool cell], smoothed; NaN where not known
+	light *Round
+}
+
+func newSeeker(w *work) *seeker {
+	k := &seeker{w: w, p: w.p.Search}
+	k.assign()
+	green := k.fold("green")
+	if green == nil {
+		return k
+	}
+	for _, name := range k.wanted() {
+		var v []float32
+		if name == Brightness {
+			v = k.lnOver(green, nil)
+		} else if band := k.fold(name); band != nil {
+			v = k.lnOver(band, green)
+		}
+		if v == nil {
+			continue
+		}
+		if name == Brightness {
+			k.takeLight(v)
+		}
+		k.names = append(k.names, name)
+		k.x = append(k.x, k.smooth(v))
+	}
+	return k
+}
+
+// wanted are the features that a target names, bands in the flight's order.
+func (k *seeker) wanted() []string {
+	var out []string
+	for _, name := range append(append([]string{}, k.w.s.Bands...), Brightness) {
+		for _, t := range k.p.Targets {
+			if _, ok := t.Adds[name]; ok && name != "green" {
+				out = append(out, name)
+				break
+			}
+		}
+	}
+	return out
+}
+
+// assign gives each pool cell the group of its first cell that is looked at.
+func (k *seeker) assign() {
+	k.group = make([]int32, k.w.pool.size.Len())
+	for at := range k.group {
+		k.group[at] = -1
+	}
+	k.w.pool.each(k.w.look, k.w.p.Workers, func(at, i int) {
+		if k.group[at] < 0 {
+			k.group[at] = k.w.groupOf(i)
+		}
+	})
+}
+
+// kept says whether a group is of ground that is looked at for this question
+// only.
+func (k *seeker) kept(group int32) bool { return int(group) > len(k.w.l.Checks) }
+
+// quiet says whether nothing is sought in a group.
+func (k *seeker) quiet(group int32) bool {
+	return k.kept(group) && slices.Contains(k.p.Quiet, structure.Reason(int(group)-len(k.w.l.Checks)-1))
+}
+
+// fold is the mean of a band over each pool cell; nil when the flight lacks it.
+func (k *seeker) fold(band string) []float32 {
+	mean, _ := k.w.s.Band(band)
+	if mean == nil {
+		return nil
+	}
+	sum, n := make([]float32, len(k.group)), make([]float32, len(k.group))
+	k.w.pool.each(k.w.look, k.w.p.Workers, func(at, i int) {
+		if v := mean[i]; v-v == 0 && k.group[at] == k.w.groupOf(i) {
+			sum[at] += v
+			n[at]++
+		}
+	})
+	for at := range sum {
+		sum[at] /= n[at] // 0/0 is NaN: not known
+	}
+	return sum
+}
+
+// darkShare of a band's middle is added before the logarithm, so that the ratio of
+// dark pixels in few counts does not run away.
+const darkShare = 0.02
+
+func (k *seeker) lnOver(a, b []float32) []float32 {
+	out := lnOf(k.lifted(a), nil)
+	if b != nil {
+		for i, g := range lnOf(k.lifted(b), nil) {
+			out[i] -= g
+		}
+	}
+	return out
+}
+
+func (k *seeker) lifted(v []float32) []float32 {
+	in := make([]bool, len(v))
+	for at, g := range k.group {
+		in[at] = g >= 0
+	}
+	add := float32(darkShare * stat.Median(stat.Sample(v, in, 5000)))
+	if !(add > 0) {
+		add = 0
+	}
+	out := make([]float32, len(v))
+	for i, x := range v {
+		out[i] = x + add
+	}
+	return out
+}
+
+// smooth takes ground of the crop and ground kept for the question apart, so that
+// a levee's grass does not colour the crop beside it.
+func (k *seeker) smooth(v []float32) []float32 {
+	sigma := k.p.SmoothM / (k.w.s.Grid.CellM * float64(k.w.pool.fold))
+	out := nans(len(v))
+	for _, kept := range [...]bool{false, true} {
+		in, any := make([]bool, len(v)), false
+		for at, g := range k.group {
+			in[at] = g >= 0 && k.kept(g) == kept && v[at]-v[at] == 0
+			any = any || in[at]
+		}
+		if !any {
+			continue
+		}
+		part := make([]float32, len(v))
+		stat.Gauss(part, v, in, k.w.pool.size, sigma)
+		for at, ok := range in {
+			if ok {
+				out[at] = part[at]
+			}
+		}
+	}
+	return out
+}
+
+const (
+	matchSample = 4000 // values that a group's crop is taken from
+	matchSteps  = 8
+	matchTrust  = 400 // pool cells at which a group rests half on itself and half on the field
+)
+
+// match finds the crop of every group.
+func (k *seeker) match() *Matched {
+	n := groupCount(k.w.l)
+	m := &Matched{Features: k.names, Light: k.light, Crops: make([]stat.Ellipsoid, n)}
+	if len(k.names) == 0 {
+		return m
+	}
+	values, count := k.gather(n)
+	var all []float64
+	for g, xs := range values {
+		if !k.kept(int32(g)) {
+			all = append(all, xs...)
+		}
+	}
+	field, err := k.crop(all)
+	for g := range n {
+		if own, few := k.crop(values[g]); few == nil {
+			m.Crops[g] = own
+			if err == nil && !k.kept(int32(g)) {
+				m.Crops[g] = lean2(own, field, count[g]/(count[g]+matchTrust))
+			}
+		} else if err == nil {
+			m.Crops[g] = field
+		}
+	}
+	k.findRound(m)
+	k.findSpreads(m)
+	return m
+}
+
+// roundBlockM is the side of the blocks that the ground round about is taken
+// from: a little under what can be treated.
+const roundBlockM = 4.0
+
+// findRound takes, for every target, the median effect of the blocks within
+// RoundM, held between nothing and Follow.
+func (k *seeker) findRound(m *Matched) {
+	if !(k.p.RoundM > 0) {
+		return
+	}
+	m.Round = k.newRound()
+	reach := int(math.Round(k.p.RoundM / m.Round.BlockM))
+	for _, t := range k.p.Targets {
+		filters := k.filters(t, m)
+		v := k.blocks(m.Round, func(at int, g int32) float64 {
+			if filters[g].spread == 0 {
+				return math.NaN()
+			}
+			return k.effect(&filters[g], at)
+		})
+		m.Round.V = append(m.Round.V, k.roundOf(v, m.Round.Size, reach))
+	}
+}
+
+func (k *seeker) newRound() *Round {
+	g, pool := k.w.s.Grid, k.w.pool
+	side := g.CellM * float64(pool.fold)
+	per := max(1, int(math.Round(roundBlockM/side)))
+	return &Round{
+		WestX: g.OriginX, NorthY: g.OriginY, BlockM: side * float64(per),
+		Size: stat.Size{Cols: (pool.size.Cols + per - 1) / per, Rows: (pool.size.Rows + per - 1) / per},
+	}
+}
+
+// takeLight takes the brightness of the ground round about off v: what cloud, haze
+// and the camera make of it.
+func (k *seeker) takeLight(v []float32) {
+	if k.p.Given != nil {
+		k.light = k.p.Given.Light
+	}
+	if k.light == nil {
+		r := k.newRound()
+		b := k.blocks(r, func(at int, _ int32) float64 { return float64(v[at]) })
+		in := make([]bool, len(b))
+		for i, x := range b {
+			in[i] = x == x
+		}
+		mean := make([]float32, len(b))
+		stat.Box(mean, b, in, r.Size, max(1, int(math.Round(roundM/r.BlockM))))
+		r.V = [][]float32{mean}
+		k.light = r
+	}
+	for at := range v {
+		x, y := k.place(at)
+		v[at] -= float32(k.light.at(0, x, y))
+	}
+}
+
+// place is the middle of a pool cell, m in the grid's zone.
+func (k *seeker) place(at int) (x, y float64) {
+	g := k.w.s.Grid
+	side := g.CellM * float64(k.w.pool.fold)
+	cols := k.w.pool.size.Cols
+	return g.OriginX + (float64(at%cols)+0.5)*side, g.OriginY - (float64(at/cols)+0.5)*side
+}
+
+// blocks are the means of what of says over the blocks of r, of the crop's ground
+// only; NaN where there is none.
+func (k *seeker) blocks(r *Round, of func(at int, g int32) float64) []float32 {
+	sum, n := make([]float32, r.Size.Len()), make([]float32, r.Size.Len())
+	cols := k.w.pool.size.Cols
+	per := int(math.Round(r.BlockM / (k.w.s.Grid.CellM * float64(k.w.pool.fold))))
+	for at, g := range k.group {
+		if g < 0 || k.kept(g) {
+			continue
+		}
+		if a := of(at, g); a == a {
+			b := at/cols/per*r.Size.Cols + at%cols/per
+			sum[b] += float32(a)
+			n[b]++
+		}
+	}
+	for b := range sum {
+		sum[b] /= n[b]
+	}
+	return sum
+}
+
+func (k *seeker) roundOf(v []float32, size stat.Size, reach int) []float32 {
+	out := make([]float32, len(v))
+	inBands(k.w.p.Workers, size.Rows, func(from, to int) {
+		near := make([]float32, 0, (2*reach+1)*(2*reach+1))
+		for row := from; row < to; row++ {
+			for col := range size.Cols {
+				near = near[:0]
+				for r := max(row-reach, 0); r <= min(row+reach, size.Rows-1); r++ {
+					for c := max(col-reach, 0); c <= min(col+reach, size.Cols-1); c++ {
+						if x := v[r*size.Cols+c]; x == x {
+							near = append(near, x)
+						}
+					}
+				}
+				if len(near) > 0 {
+					out[row*size.Cols+col] = float32(held(float64(stat.Select(near, len(near)/2)), 0, k.p.Follow))
+				}
+			}
+		}
+	})
+	return out
+}
+
+// findSpreads sets, for every target and group, the spread of its effect over the
+// crop, after the norm has followed the ground round about.
+func (k *seeker) findSpreads(m *Matched) {
+	for t, target := range k.p.Targets {
+		filters := k.filters(target, m)
+		xs := make([][]float64, len(m.Crops))
+		for at, g := range k.group {
+			if g >= 0 && filters[g].spread > 0 {
+				if a := k.effect(&filters[g], at) - k.roundAt(m, t, at); a == a {
+					xs[g] = append(xs[g], a)
+				}
+			}
+		}
+		spreads := make([]float64, len(m.Crops))
+		for g := range xs {
+			if spreads[g] = filters[g].spread; len(xs[g]) > 0 && m.Round != nil {
+				c := mode(xs[g])
+				spreads[g] = min(max(quietSide(xs[g], c), leastEffectSpread), filters[g].spread)
+			}
+		}
+		m.Effects = append(m.Effects, spreads)
+	}
+}
+
+// leastEffectSpread is the floor under the spread of an effect.
+const leastEffectSpread = 0.03
+
+// roundAt is what the norm of a target is moved by at a pool cell.
+func (k *seeker) roundAt(m *Matched, target, at int) float64 {
+	if m.Round == nil {
+		return 0
+	}
+	x, y := k.place(at)
+	return m.Round.at(target, x, y)
+}
+
+// filters are a target's filters, by group.
+func (k *seeker) filters(t Target, m *Matched) []filter {
+	out := make([]filter, len(m.Crops))
+	for g := range m.Crops {
+		out[g] = k.filter(t, &m.Crops[g])
+	}
+	return out
+}
+
+func (k *seeker) crop(x []float64) (stat.Ellipsoid, error) {
+	return stat.Concentrate(x, len(k.names), stat.Concentration{Share: k.p.Share, Steps: matchSteps, Floor: k.p.Floor})
+}
+
+// gather collects the features of each group, row-major, at most about
+// matchSample rows of each.
+func (k *seeker) gather(groups int) (values [][]float64, count []float64) {
+	values, count = make([][]float64, groups), make([]float64, groups)
+	for _, g := range k.group {
+		if g >= 0 {
+			count[g]++
+		}
+	}
+	seen := make([]int, groups)
+	for at, g := range k.group {
+		if g < 0 {
+			continue
+		}
+		if step := int(count[g])/matchSample + 1; seen[g]%step == 0 {
+			for _, v := range k.x {
+				values[g] = append(values[g], float64(v[at]))
+			}
+		}
+		seen[g]++
+	}
+	return values, count
+}
+
+// lean2 mixes a group's crop with the field's: its centre and covariance count
+// part, the field's the rest.
+func lean2(own, field stat.Ellipsoid, part float64) stat.Ellipsoid {
+	p := len(own.Center)
+	center, cov := make([]float64, p), make([]float64, p*p)
+	for j := range center {
+		center[j] = float64(part*own.Center[j]) + float64((1-part)*field.Center[j])
+	}
+	for j := range cov {
+		cov[j] = float64(part*own.Cov[j]) + float64((1-part)*field.Cov[j])
+	}
+	return stat.NewEllipsoid(center, cov)
+}
+
+// A filter is a target's matched filter in one group.
+type filter struct {
+	weight []float64 // by feature: effect = weight . (x - center)
+	center []float64
+	spread float64 // of the effect over the crop
+}
+
+// filter returns a target's filter against a crop; a zero one where either says
+// nothing.
+func (k *seeker) filter(t Target, crop *stat.Ellipsoid) filter {
+	if len(crop.Center) == 0 {
+		return filter{}
+	}
+	d := make([]float64, len(k.names))
+	for j, name := range k.names {
+		d[j] = t.Adds[name]
+	}
+	return newFilter(d, crop)
+}
+
+func newFilter(d []float64, crop *stat.Ellipsoid) filter {
+	weight, norm := crop.Solve(d), 0.0
+	for j := range d {
+		norm += float64(d[j] * weight[j])
+	}
+	if !(norm > 0) {
+		return filter{}
+	}
+	for j := range weight {
+		weight[j] /= norm
+	}
+	return filter{weight, crop.Center, 1 / math.Sqrt(norm)}
+}
+
+// effect is the filter's answer at a pool cell; NaN where a feature is not known.
+func (k *seeker) effect(f *filter, at int) float64 {
+	sum := 0.0
+	for j, w := range f.weight {
+		sum += float64(w * (float64(k.x[j][at]) - f.center[j]))
+	}
+	return sum
+}
+
+// apply writes the largest believed effect of any target and its look into the
+// departure.
+func (k *seeker) apply(m *Matched) {
+	filters := make([][]filter, len(k.p.Targets))
+	for t, target := range k.p.Targets {
+		filters[t] = k.filters(target, m)
+		for g := range filters[t] {
+			if len(m.Effects) > t {
+				filters[t][g].spread = m.Effects[t][g]
+			}
+		}
+	}
+	n := len(k.group)
+	effect, spreads, which := nans(n), nans(n), make([]uint8, n)
+	inBands(k.w.p.Workers, k.w.pool.size.Rows, func(from, to int) {
+		for at := from * k.w.pool.size.Cols; at < to*k.w.pool.size.Cols; at++ {
+			if g := k.group[at]; g >= 0 && k.quiet(g) {
+				effect[at], spreads[at] = 0, 0
+			} else if g >= 0 {
+				effect[at], spreads[at], which[at] = k.best(filters, m, at, g)
+			}
+		}
+	})
+	w := k.w
+	w.out.Evidence = w.spreadOut(effect)
+	size := w.spreadOut(spreads)
+	for i, ok := range w.look {
+		w.out.Killed[i] = false
+		if !ok {
+			continue
+		}
+		w.out.Spreads[i], w.out.Toward[i] = size[i], 0
+		if float64(w.out.Evidence[i]) >= k.p.From {
+			w.out.Toward[i] = which[w.pool.of(i)]
+		}
+	}
+}
+
+// best is the largest believed effect at a pool cell, its size in spreads, and its
+// look.
+func (k *seeker) best(filters [][]filter, m *Matched, at int, g int32) (effect, spreads float32, look uint8) {
+	effect, spreads = float32(math.NaN()), float32(math.NaN())
+	for t := range filters {
+		f := &filters[t][g]
+		if f.spread == 0 {
+			continue
+		}
+		a := k.effect(f, at)
+		if a != a {
+			continue
+		}
+		if !k.kept(g) {
+			a -= k.roundAt(m, t, at)
+		}
+		z := a / f.spread
+		if z < k.p.Least {
+			a = min(a, 0)
+		}
+		if a := float32(a); effect != effect || a > effect {
+			effect, spreads, look = a, float32(max(z, 0)), lookIndex(k.p.Targets[t].Look)
+		}
+	}
+	return effect, spreads, look
+}

@@ -1,0 +1,37 @@
+package question
+
+import (
+	"bittern/internal/norm"
+	"bittern/internal/suspect"
+)
+
+// nitrogen looks for paler ground. A leaf short of nitrogen has less
+// chlorophyll: it reflects more green, a little more red, and its red edge moves
+// to shorter waves; there is less leaf, so less near infrared. The full effect is
+// about that of the rows "canopy" and "lowN" of docs/references.md, table of
+// indices (illustrative there, not measured), with the red of ordinary leaf spectra
+// (from memory) between.
+func nitrogen() Question {
+	return Question{
+		Name: "nitrogen", NearInfrared: true, Priced: true,
+		Words: Words{
+			Called: "ground short of nitrogen", Patch: [2]string{"patch is paler and stands", "patches are paler and stand"},
+			Clear:     "Without strips that had extra nitrogen this does not say that the crop has enough.",
+			Sure:      "Paler is not short: water, cold, salt, roots and variety pale a crop too. Only a strip with extra nitrogen, or a leaf sent in, tells.",
+			Unchanged: "No rate of nitrogen can be read from colour.",
+		},
+		Tables: Tables{Sufficiency: true},
+		search: &norm.Search{
+			Targets: []norm.Target{{Look: norm.Yellowed, Adds: adds{"red": 0.12, "rededge": -0.20, "nir": -0.47, norm.Brightness: 0.30}}},
+			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.12, RoundM: 26, Follow: 0.12,
+		},
+		fill: func(p *suspect.Parameters) {
+			p.Counts, p.Evident = []norm.Look{norm.Yellowed}, []norm.Look{norm.Yellowed}
+			p.Low, p.High = 0.12, 0.28
+			p.HemM, p.HemFrom = 0, 0
+			p.Hints = suspect.PaleCauses()
+			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 100, 0, 3, 4
+			p.FaintBelow, p.HeavyFrom = 0.25, 0.5
+		},
+	}
+}
