@@ -28,6 +28,9 @@ type Day struct {
 	Killed       AcresOnly     `json:"killed"`
 	Skips        *struct{}     `json:"skips"`
 	SmallestSeen *SmallestSeen `json:"smallest_seen"`
+	Nitrogen     *Nitrogen     `json:"nitrogen"`
+	Harvest      *Harvest      `json:"harvest"`
+	Ground       *GroundTable  `json:"ground"`
 	Blocks       []Block       `json:"blocks"`
 	Headings     []Heading     `json:"headings"`
 	Reckoning    *Reckoning    `json:"reckoning"`

@@ -6,6 +6,7 @@ import (
 
 	"bittern/internal/doubt"
 	"bittern/internal/geo"
+	"bittern/internal/question"
 	"bittern/internal/sheet"
 	"bittern/internal/structure"
 	"bittern/internal/unit"
@@ -21,7 +22,7 @@ var cautions = [...]string{
 func (r *run) writeFieldSheet(w io.Writer) error {
 	d := r.day
 	f := sheet.FieldSheet{
-		Field: d.Field.Name, Where: d.whereAndWhen(), Question: d.Question,
+		Field: d.Field.Name, Where: d.whereAndWhen(), Question: d.words().Called,
 		Answer: d.Answer, HowSure: d.howSure(), Missed: d.missed(r.units), Cost: d.cost(),
 		Units: sheet.Units(r.Units), ConvergenceDeg: r.grid.ConvergenceDeg,
 		Boundary: r.boundary, Plain: plainColor(r.cells), Departure: departurePicture(r.grid, r.norm.Spreads),
@@ -107,6 +108,10 @@ func (r *run) sheetSuspects(f *sheet.FieldSheet) {
 }
 
 func (d *Day) sheetMoney(f *sheet.FieldSheet) {
+	if q, _ := question.Named(d.Question); !q.Priced {
+		f.NoMoney = "This question treats nothing, so nothing is reckoned."
+		return
+	}
 	if d.Reckoning == nil {
 		f.NoMoney = "Prices are not typed, so nothing is said of whether treating pays. Fill in what \"bittern blank prices\" prints."
 		return
@@ -156,15 +161,19 @@ func (d *Day) sheetInputs() []sheet.Input {
 
 // howSure says how far the answer can be trusted.
 func (d *Day) howSure() string {
-	if len(d.Suspects) == 0 {
+	w := d.words()
+	if len(d.Suspects) == 0 && w.Unchanged == "" {
 		return "Nobody can be sure from colour alone."
 	}
-	return "Colour tells where, not what: only a walk makes a suspect sure."
+	return joinSentences(w.Sure, w.Unchanged)
 }
 
 // cost says in a sentence or two what it costs.
 func (d *Day) cost() string {
 	r := d.Reckoning
+	if q, _ := question.Named(d.Question); !q.Priced {
+		return "This question treats nothing, so nothing is said of cost."
+	}
 	if r == nil {
 		return "Prices are not typed, so nothing is said of cost."
 	}
@@ -202,7 +211,7 @@ func (d *Day) killedWords(units unit.System) string {
 
 // notes are other findings, a sentence each.
 func (d *Day) notes(units unit.System) []string {
-	var out []string
+	out := d.tableSentences(units)
 	for _, c := range d.Checks {
 		if s := c.apartWords(units); s != "" {
 			out = append(out, s)

@@ -30,6 +30,7 @@ func (r *run) describe(ctx context.Context) error {
 	r.fillChecks()
 	r.fillSuspects()
 	r.fillSmallest()
+	r.fillTables()
 	r.fillMoney()
 	r.commonDoubts()
 	d.Warnings = warnings(r.doubts)
@@ -245,7 +246,7 @@ func (r *run) commonDoubts() {
 			r.doubt(d)
 		}
 	}
-	add(r.treated == nil, doubt.Doubt{
+	add(r.treated == nil && r.ask.Treated, doubt.Doubt{
 		About: "treated", Weight: 0.7,
 		Says:   "The day of treatment was not given, so it is not known whether dying and living weeds can be told apart yet.",
 		Settle: "Give it with --treated.",
@@ -260,8 +261,8 @@ func (r *run) commonDoubts() {
 	add(r.Sightings != "", doubt.Doubt{
 		About: "sightings", Weight: 0.5, Says: "The sightings were not used: what was walked does not change the answer yet.", Settle: "Write them on the sheet.",
 	})
-	add(r.Strip != "", doubt.Doubt{
-		About: "strip", Weight: 0.3, Says: "The strips with extra nitrogen were not used: no question is held against them yet.", Settle: "Leave --strip out.",
+	add(r.Strip != "" && !r.ask.Tables.Sufficiency, doubt.Doubt{
+		About: "strip", Weight: 0.3, Says: "The strips with extra nitrogen were not used: only nitrogen is held against them.", Settle: "Ask nitrogen, or leave --strip out.",
 	})
 	add(true, doubt.Doubt{
 		About: "position", Weight: 0.25,
@@ -272,7 +273,7 @@ func (r *run) commonDoubts() {
 
 // timingDoubts say when the flight was too soon or too late after treatment.
 func (r *run) timingDoubts() {
-	if r.flown == nil || r.treated == nil {
+	if r.flown == nil || r.treated == nil || !r.ask.Treated {
 		return
 	}
 	switch n := days(r.treated, r.flown); {

@@ -176,7 +176,7 @@ func (r *run) placeGiven() error {
 			r.given.pinned = append(r.given.pinned, m)
 		}
 	}
-	return nil
+	return r.placeStrips()
 }
 
 // markWords are what a mark may be.

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"bittern/internal/question"
 	"bittern/internal/unit"
 )
 
@@ -19,6 +20,7 @@ func (d *Day) Letter(dir string) string {
 	l.opening()
 	l.doubts()
 	l.table()
+	l.tables()
 	l.ground()
 	l.apart()
 	l.money()
@@ -64,7 +66,7 @@ func (d *Day) whereAndWhen() string {
 			s += fmt.Sprintf(", %s after treatment", plural(n, "day", "days"))
 		}
 	}
-	return s + ". Looking for " + d.Question + "."
+	return s + ". Looking for " + d.words().Called + "."
 }
 
 // missed says what the flight would have shown, as counts.
@@ -254,20 +256,29 @@ func (d *Day) answer(units unit.System) []string {
 		if s := d.SmallestSeen; s != nil && s.Acres != nil {
 			first = fmt.Sprintf("Nothing over %s stands out in %s.", units.Area(unit.Acres(*s.Acres)), units.Area(unit.Acres(d.LookedAt.Acres)))
 		}
-		return []string{first, "There is nothing to treat on this picture; keep the sheet."}
+		return d.withOrder(first, d.words().Clear)
 	}
 	acres := 0.0
 	for _, s := range d.Suspects {
 		acres += s.Acres
 	}
-	return []string{
-		fmt.Sprintf("%s out, %s of %s.", capital(plural(len(d.Suspects), "patch stands", "patches stand")), units.Area(unit.Acres(acres)), field),
-		d.nextStep(),
-	}
+	patch := d.words().Patch
+	return d.withOrder(
+		fmt.Sprintf("%s out, %s of %s.", capital(plural(len(d.Suspects), patch[0], patch[1])), units.Area(unit.Acres(acres)), field),
+		d.nextStep())
+}
+
+// words are what is said for the day's question.
+func (d *Day) words() question.Words {
+	q, _ := question.Named(d.Question)
+	return q.Words
 }
 
 // nextStep is the second sentence.
 func (d *Day) nextStep() string {
+	if next := d.words().Next; next != "" && d.Reckoning == nil {
+		return fmt.Sprintf(next, list(d.largest(d.lettersWhere(func(Suspect) bool { return true }))))
+	}
 	walk := d.lettersWhere(func(s Suspect) bool { return s.Verdict == nil || *s.Verdict == verdictWalk })
 	var worth, not []string
 	if d.Reckoning != nil {

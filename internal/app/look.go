@@ -66,13 +66,13 @@ func describe(flight *imagery.Flight) *Description {
 	for _, p := range flight.Problems {
 		d.Missing = append(d.Missing, Missing{What: p.What, Do: p.Remedy})
 	}
-	if len(d.Missing) == 0 {
-		d.CanAsk = question.Names()
-	}
 	if flight.Flown != "" {
 		d.Dated = &flight.Flown
 	}
 	d.listBands(flight)
+	if len(d.Missing) == 0 {
+		d.CanAsk = d.fitting()
+	}
 	d.place(flight)
 	return d
 }
@@ -89,6 +89,18 @@ func (d *Description) listBands(f *imagery.Flight) {
 	}
 	slices.SortStableFunc(d.Bands, func(a, b Band) int {
 		return cmp.Or(strings.Compare(a.File, b.File), cmp.Compare(a.Index, b.Index))
+	})
+}
+
+// fitting lists the questions that the bands can answer.
+func (d *Description) fitting() []string {
+	var bands []string
+	for _, b := range d.Bands {
+		bands = append(bands, b.Name)
+	}
+	return slices.DeleteFunc(question.Names(), func(name string) bool {
+		q, ok := question.Named(name)
+		return !ok || !q.Fits(bands)
 	})
 }
 

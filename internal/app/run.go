@@ -73,6 +73,7 @@ type run struct {
 	norm     *norm.Departure
 	finding  *suspect.Finding
 	smallest *suspect.SmallestSeen
+	strips   []strip // ground with extra nitrogen, as given
 
 	reckoning *reckon.Reckoning // nil without prices
 	plan      *block.Plan       // of the cheapest blocks; nil when none pay
@@ -142,19 +143,16 @@ func (r *run) look(ctx context.Context) error {
 
 // canAnswer says whether the flight's bands allow the question.
 func (r *run) canAnswer() error {
-	has := map[string]bool{}
+	var bands []string
 	for _, b := range r.flight.Bands {
-		has[b.Name] = true
+		bands = append(bands, b.Name)
 	}
-	if r.ask.NearInfrared && !has["nir"] && !has["rededge"] {
+	if !r.ask.Fits(bands) {
 		return &doubt.Problem{
 			Kind: doubt.Unfit, File: r.flight.Files[0].Name,
 			What:   "a colour picture cannot tell how much " + r.ask.Name + " the crop has",
 			Remedy: "give a picture with a near-infrared or a red-edge band, or ask escapes",
 		}
-	}
-	if !r.ask.Answered {
-		return &doubt.Problem{What: "--question " + r.ask.Name + " cannot be answered yet", Remedy: "ask escapes"}
 	}
 	return nil
 }
@@ -186,9 +184,9 @@ func (r *run) sum(ctx context.Context) (err error) {
 }
 
 func (r *run) findStructure(ctx context.Context) (err error) {
-	r.layout, err = structure.Find(ctx, r.cells, structure.Boundary{Polygon: r.boundary}, structure.Options{
-		Levees: r.given.leveeLines, LeveeAreas: r.given.leveeAreas, Progress: r.set.Progress,
-	})
+	opt := r.ask.Structure()
+	opt.Levees, opt.LeveeAreas, opt.Progress = r.given.leveeLines, r.given.leveeAreas, r.set.Progress
+	r.layout, err = structure.Find(ctx, r.cells, structure.Boundary{Polygon: r.boundary}, opt)
 	if err != nil {
 		return named(err, r.Levees)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"bittern/internal/block"
+	"bittern/internal/doubt"
 	"bittern/internal/geo"
 	"bittern/internal/job"
 	"bittern/internal/reckon"
@@ -16,6 +17,7 @@ import (
 // given is what the typed files and the files of places held.
 type given struct {
 	levees, marks *vector.Layer
+	strips        *vector.Layer
 	leveeLines    []geo.Line
 	leveeAreas    geo.MultiPolygon
 	pinned        []mark
@@ -43,6 +45,10 @@ func (g given) productDollarsPerAcre() *float64 {
 
 // treat reckons what treating costs and saves, and cuts the blocks.
 func (r *run) treat(ctx context.Context) error {
+	if !r.ask.Priced {
+		r.notPriced()
+		return nil
+	}
 	return r.timed("blocks and reckoning", func() error {
 		out, doubts, err := reckon.Of(ctx, reckon.Case{
 			Ground:      r.ground(),
@@ -64,6 +70,18 @@ func (r *run) treat(ctx context.Context) error {
 		}
 		r.order()
 		return nil
+	})
+}
+
+// notPriced says that what was typed for treating is of no use to the question.
+func (r *run) notPriced() {
+	if len(r.Applicators) == 0 && r.Prices == "" && r.Products == "" {
+		return
+	}
+	r.doubt(doubt.Doubt{
+		About: "prices", Weight: 0.4,
+		Says:   "Prices, products and applicators were not used: this question treats nothing.",
+		Settle: "Ask escapes, insects or nitrogen for blocks and costs.",
 	})
 }
 

@@ -7,7 +7,6 @@ import (
 
 	"bittern/internal/doubt"
 	"bittern/internal/typed"
-	"bittern/internal/vector"
 )
 
 // readTyped looks at the folder and reads what a person typed, before any
@@ -75,10 +74,8 @@ func (r *run) notUsedYet() (err error) {
 			return &doubt.Problem{File: r.Before, What: "this is a folder, not a file", Remedy: "give the picture itself"}
 		}
 	}
-	if r.Strip != "" {
-		if _, err := vector.ReadFile(r.Strip); err != nil {
-			return err
-		}
+	if err := r.readStrips(); err != nil {
+		return err
 	}
 	if r.Sightings != "" {
 		r.given.sightings, err = typed.ReadSightings(r.Sightings)

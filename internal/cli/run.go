@@ -11,7 +11,7 @@ import (
 type runCommand struct {
 	Boundary     string   `required:"" placeholder:"FIELD" help:"The field's boundary: GeoJSON, shapefile, KML or KMZ, GeoPackage."`
 	Imagery      []string `required:"" sep:"none" placeholder:"FILE" help:"A picture of the flight; may be repeated."`
-	Question     string   `required:"" placeholder:"NAME" help:"What the flight should answer: escapes."`
+	Question     string   `required:"" placeholder:"NAME" help:"What the flight should answer: escapes, insects, nitrogen, harvest, stand or water."`
 	Out          string   `required:"" placeholder:"DIR" help:"The folder to write, new or of an earlier run."`
 	Bands        string   `placeholder:"NAMES" help:"Which band is which, from the first: green,red,rededge,nir."`
 	Field        string   `placeholder:"NAME" help:"Which field, where the file holds several."`
@@ -23,7 +23,7 @@ type runCommand struct {
 	SprayHeading *float64 `placeholder:"DEG" help:"Heading of its passes, clockwise from true north."`
 	Levees       string   `placeholder:"FILE" help:"Levee lines or polygons of your own; they win."`
 	Marks        string   `placeholder:"FILE" help:"Wires, poles, neighbours and other fixed things."`
-	Strip        string   `placeholder:"FILE" help:"Strips with extra nitrogen."`
+	Strip        string   `placeholder:"FILE" help:"Strips with extra nitrogen, for the question nitrogen: polygons with pounds_per_acre and date."`
 	Applicator   []string `sep:"none" placeholder:"FILE" help:"An applicator.toml; may be repeated."`
 	Prices       string   `placeholder:"FILE" help:"A prices.toml."`
 	Products     string   `placeholder:"FILE" help:"A products.toml."`
