@@ -8,7 +8,7 @@ import (
 
 // lettered makes a day of suspects A, B, ... with the given acres and verdicts.
 func lettered(acres []float64, verdicts []string) *Day {
-	d := &Day{Field: Field{Acres: 118}, Reckoning: &Reckoning{}}
+	d := &Day{Question: "escapes", Field: Field{Acres: 118}, Reckoning: &Reckoning{}}
 	for i, a := range acres {
 		letter, verdict := string(rune('A'+i)), verdicts[i]
 		d.Suspects = append(d.Suspects, Suspect{Letter: &letter, Acres: a, Verdict: &verdict})
