@@ -62,7 +62,7 @@ a = d.ReadAsArray().astype(float)
 void = d.GetRasterBand(1).GetNoDataValue()
 if void is not None:
     a[a == void] = np.nan
-env = dict(zip(sys.argv[5].split(','), a))
+env = dict(zip(sys.argv[5].split(','), a), np=np)
 with np.errstate(all='ignore'):
     want = eval(expr, env)
 want[~np.isfinite(want)] = np.nan
@@ -254,4 +254,42 @@ func listing(t *testing.T, dir string) string {
 		names = append(names, e.Name())
 	}
 	return strings.Join(names, " ")
+}
+
+// TestAnIndexOfBandsInFilesOfTheirOwn reads red from strips and near infrared
+// from tiles of the same ground, with scale and offset, and the mosaic that
+// joins them; its acres are counted once.
+func TestAnIndexOfBandsInFilesOfTheirOwn(t *testing.T) {
+	python := oracle.Python(t, "osgeo.gdal", "numpy")
+	build := oracle.Need(t, "gdalbuildvrt")
+	dir := t.TempDir()
+	const make2 = `
+import sys, numpy as np
+from osgeo import gdal, osr
+gdal.UseExceptions()
+rng, s = np.random.default_rng(1), osr.SpatialReference()
+s.ImportFromEPSG(32615)
+for name, low, high, o in (('f_red', 0, 4000, ['COMPRESS=LZW']), ('f_nir', 2000, 9000, ['TILED=YES', 'BLOCKXSIZE=64', 'BLOCKYSIZE=128'])):
+    d = gdal.GetDriverByName('GTiff').Create(sys.argv[1] + '/' + name + '.tif', 517, 333, 1, gdal.GDT_UInt16, options=o)
+    d.SetGeoTransform((650000, .1, 0, 3887000, 0, -.1)); d.SetProjection(s.ExportToWkt())
+    b = d.GetRasterBand(1)
+    b.WriteArray(rng.integers(low, high, (333, 517))); b.SetScale(1 / 10000); b.SetOffset(-0.01)
+`
+	if out, err := exec.CommandContext(t.Context(), python, "-c", make2, dir).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	joined, out := filepath.Join(dir, "joined.vrt"), filepath.Join(dir, "savi.tif")
+	if says, err := exec.CommandContext(t.Context(), build, "-q", "-separate", joined, filepath.Join(dir, "f_red.tif"), filepath.Join(dir, "f_nir.tif")).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, says)
+	}
+	d, err := app.DescribeIndex(t.Context(), joined, nil, app.IndexRequest{Name: "savi", Out: out}, app.Setting{Workers: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 517 x 333 pixels of 0.1 m on the grid, which is 0.9998 of the ground there.
+	if want := 517 * 333 * 0.01 / 4046.8564224; d.Acres == nil || math.Abs(*d.Acres/want-1) > 0.001 {
+		t.Errorf("it covers %v acres, want %.4f", d.Acres, want)
+	}
+	got := compareIndexOf(t, joined, out, "np.where((red < 100) | (nir < 100), np.nan, 1.5*(nir-red)/10000/((nir+red)/10000 - .02 + .5))", "red,nir")
+	got.check(t)
 }

@@ -107,9 +107,12 @@ func (d *Description) fitting() []string {
 // place fills in where the pictures lie, if they say so.
 func (d *Description) place(f *imagery.Flight) {
 	acres := 0.0
-	for _, file := range f.Files {
+	for i, file := range f.Files {
 		if !file.CRS.Valid() || file.Image.Affine == nil {
 			return
+		}
+		if slices.ContainsFunc(f.Files[:i], func(g *imagery.File) bool { return sameGround(g, file) }) {
+			continue // another band of ground that was counted
 		}
 		w, h := float64(file.Image.Cols), float64(file.Image.Rows)
 		var ring geo.Ring
@@ -125,6 +128,11 @@ func (d *Description) place(f *imagery.Flight) {
 	d.Acres, d.PixelM, d.CRS, d.Center = &acres, &first.PixelM, &name, &[2]float64{lon, lat}
 }
 
+// sameGround reports whether the pixels of two pictures coincide.
+func sameGround(a, b *imagery.File) bool {
+	return a.Image.Cols == b.Image.Cols && a.Image.Rows == b.Image.Rows && *a.Image.Affine == *b.Image.Affine && a.CRS == b.CRS
+}
+
 // Letter is the description as a grower can read it aloud.
 func (d *Description) Letter() string {
 	var b strings.Builder
@@ -135,11 +143,19 @@ func (d *Description) Letter() string {
 	}
 	line("%s: %s, %d by %d pixels.", what, d.Sensor, d.Columns, d.Rows)
 	if d.Acres != nil {
-		line("It covers %s; a pixel is %.1f cm (%.1f inches) on the ground.", unit.US.Area(unit.Acres(*d.Acres)), *d.PixelM*100, *d.PixelM/0.0254)
+		covers := unit.US.Area(unit.Acres(*d.Acres))
+		if *d.Acres < 0.005 {
+			covers = "less than 0.01 acre"
+		}
+		line("It covers %s; a pixel is %.1f cm (%.1f inches) on the ground.", covers, *d.PixelM*100, *d.PixelM/0.0254)
 		line("It lies round %s, in %s.", degreesWords(d.Center[0], d.Center[1]), *d.CRS)
 	}
 	for _, band := range d.Bands {
-		line("  band %d is %s, %s", band.Index, band.Name, band.How)
+		of := ""
+		if band.File != d.Bands[0].File || d.Bands[len(d.Bands)-1].File != d.Bands[0].File {
+			of = " of " + band.File
+		}
+		line("  band %d%s is %s, %s", band.Index, of, band.Name, band.How)
 	}
 	if d.Dated != nil {
 		line("It is dated %s.", *d.Dated)

@@ -98,7 +98,7 @@ func (o *Outlines) choose() {
 		o.UseAs = append(o.UseAs, "--marks")
 		return
 	}
-	o.Missing = append(o.Missing, Missing{What: "it holds no places", Do: "save the field's outline as a polygon"})
+	o.Missing = append(o.Missing, Missing{What: "there is nothing in it that lies anywhere", Do: "save the field's outline as a polygon"})
 }
 
 // Letter is the description as a grower can read it aloud.

@@ -18,6 +18,7 @@ import (
 
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
+	"bittern/internal/geotiff"
 	"bittern/internal/grid"
 	"bittern/internal/imagery"
 	"bittern/internal/oracle"
@@ -241,5 +242,45 @@ func TestFilesOfOneCameraCountItsBandsOnce(t *testing.T) {
 	}
 	if flight.Sensor != "3 bands, 16 bits" {
 		t.Errorf("the sensor is %q", flight.Sensor)
+	}
+}
+
+// TestPicturesOfAMosaicThatOverlapAreADoubt tells pictures that lie on each
+// other from those that lie beside one another.
+func TestPicturesOfAMosaicThatOverlapAreADoubt(t *testing.T) {
+	build := oracle.Need(t, "gdalbuildvrt")
+	for name, c := range map[string]struct {
+		col  int
+		want bool
+	}{"beside": {100, false}, "on": {90, true}} {
+		dir := t.TempDir()
+		var paths []string
+		for i, col := range []int{0, c.col} {
+			path := filepath.Join(dir, fmt.Sprintf("%d.tif", i))
+			f := geotiff.Format{
+				Cols: 100, Rows: 80, Bands: 2, Sample: geotiff.Uint16, BandNames: []string{"green", "red"},
+				Affine: grid.Affine{A: 650000 + 0.5*float64(col), B: 0.5, D: 3887000, F: -0.5}, EPSG: 32615,
+			}
+			out, err := os.Create(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := errors.Join(geotiff.Write(out, f, func(grid.Window, []byte) error { return nil }), out.Close()); err != nil {
+				t.Fatal(err)
+			}
+			paths = append(paths, path)
+		}
+		mosaic := filepath.Join(dir, "mosaic.vrt")
+		if out, err := exec.CommandContext(t.Context(), build, append([]string{"-q", mosaic}, paths...)...).CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		flight, err := imagery.Open(t.Context(), []string{mosaic}, imagery.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := slices.ContainsFunc(flight.Doubts, func(d doubt.Doubt) bool { return strings.Contains(d.Says, "lie on each other") })
+		if err := flight.Close(); err != nil || got != c.want {
+			t.Errorf("%s: doubted %v, %v", name, got, err)
+		}
 	}
 }

@@ -74,6 +74,7 @@ type File struct {
 	how      []string   // of each sample
 	system   string     // the coordinate system as a text beside the picture has it, "" without
 	placedBy []string   // names of files beside the picture that its place is from
+	under    bool       // it lies partly under another picture of its mosaic
 	oddMask  bool       // a mask lies beside the picture and does not fit it
 	also     []*os.File // open beside the picture
 	f        *os.File

@@ -112,7 +112,41 @@ func openVRT(path string, info os.FileInfo, forgive func(error) error) (files []
 		}
 		files = append(files, f)
 	}
+	markOverlap(tiles, files)
 	return files, nil
+}
+
+// markOverlap marks the first picture that lies partly under another one with
+// bands in common.
+func markOverlap(tiles []*vrtTile, files []*File) {
+	for i, t := range tiles {
+		for _, u := range tiles[i+1:] {
+			if t.shares(u) && t.meets(u) {
+				files[i].under = true
+				return
+			}
+		}
+	}
+}
+
+// shares reports whether both tiles hold a band of the mosaic.
+func (t *vrtTile) shares(u *vrtTile) bool {
+	for _, k := range t.bands {
+		for _, l := range u.bands {
+			if k == l {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// meets reports whether two tiles have pixels of the mosaic in common; one
+// without a rectangle has all.
+func (t *vrtTile) meets(u *vrtTile) bool {
+	a, b := t.dst, u.dst
+	return a == nil || b == nil ||
+		a.X < b.X+b.Cols && b.X < a.X+a.Cols && a.Y < b.Y+b.Rows && b.Y < a.Y+a.Rows
 }
 
 // tiles lists the pictures, in the order that they first come in.

@@ -201,7 +201,7 @@ func TestMissingFilesAndFoldersAreRefused(t *testing.T) {
 	}
 }
 
-func zipped(t *testing.T, namesAndTexts ...string) string {
+func zipped(t testing.TB, namesAndTexts ...string) string {
 	t.Helper()
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
