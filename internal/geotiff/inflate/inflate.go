@@ -35,15 +35,17 @@ func (d *Decoder) Zlib(dst, src []byte) error {
 		binary.BigEndian.Uint16(src)%31 != 0 {
 		return ErrHeader
 	}
-	used, err := d.Deflate(dst, src[2:])
+	s := state{in: src[2:], out: dst}
+	got := uint32(1)
+	err := d.blocks(&s, func(from int) { got = adler(got, dst[from:s.op]) })
 	if err != nil {
 		return err
 	}
-	tail := src[2+used:]
+	tail := src[2+s.used():]
 	if len(tail) < 4 {
 		return ErrShort
 	}
-	if want, got := binary.BigEndian.Uint32(tail), Adler32(dst); want != got {
+	if want := binary.BigEndian.Uint32(tail); want != got {
 		return fmt.Errorf("%w: %08x instead of %08x", ErrChecksum, got, want)
 	}
 	return nil
@@ -53,7 +55,17 @@ func (d *Decoder) Zlib(dst, src []byte) error {
 // as long, and returns how many bytes of src it took.
 func (d *Decoder) Deflate(dst, src []byte) (used int, err error) {
 	s := state{in: src, out: dst}
+	if err := d.blocks(&s, func(int) {}); err != nil {
+		return 0, err
+	}
+	return s.used(), nil
+}
+
+// blocks decodes all blocks. It says after each where its output begins,
+// which is then still in the processor's cache.
+func (d *Decoder) blocks(s *state, done func(from int)) (err error) {
 	for last := false; !last; {
+		from := s.op
 		s.refill()
 		last = s.buf&1 != 0
 		kind := s.buf >> 1 & 3
@@ -63,25 +75,26 @@ func (d *Decoder) Deflate(dst, src []byte) (used int, err error) {
 			err = s.stored()
 		case 1:
 			d.fixed()
-			err = d.block(&s)
+			err = d.block(s)
 		case 2:
-			if err = d.dynamic(&s); err == nil {
-				err = d.block(&s)
+			if err = d.dynamic(s); err == nil {
+				err = d.block(s)
 			}
 		default:
 			err = ErrCorrupt
 		}
 		if err != nil {
-			return 0, err
+			return err
 		}
 		if s.overrun() {
-			return 0, ErrShort
+			return ErrShort
 		}
+		done(from)
 	}
-	if s.op != len(dst) {
-		return 0, ErrTooFew
+	if s.op != len(s.out) {
+		return ErrTooFew
 	}
-	return s.ip - int((s.n-s.fake)>>3), nil
+	return nil
 }
 
 // block decodes the symbols of one block with the tables that are set: by the
@@ -127,6 +140,9 @@ func (s *state) drop(k uint) {
 	s.buf >>= k & 63
 	s.n -= k
 }
+
+// used is how many bytes of the input were used.
+func (s *state) used() int { return s.ip - int((s.n-s.fake)>>3) }
 
 // overrun reports whether bits were used that the input does not have.
 func (s *state) overrun() bool { return s.fake > s.n }

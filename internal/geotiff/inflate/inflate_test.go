@@ -180,8 +180,12 @@ func TestAdler32IsTheStandardOne(t *testing.T) {
 		if len(p) > len(high) {
 			break
 		}
-		if got, want := inflate.Adler32(p), adler32.Checksum(p); got != want {
+		want := adler32.Checksum(p)
+		if got := inflate.Adler32(p); got != want {
 			t.Fatalf("%d bytes: %08x, want %08x", len(p), got, want)
+		}
+		if got := inflate.PlainAdler(1, p); got != want {
+			t.Fatalf("%d bytes, the portable way: %08x, want %08x", len(p), got, want)
 		}
 	}
 }
@@ -323,6 +327,12 @@ func BenchmarkAdler32(b *testing.B) {
 		b.SetBytes(int64(len(p)))
 		for b.Loop() {
 			inflate.Adler32(p)
+		}
+	})
+	b.Run("portable", func(b *testing.B) {
+		b.SetBytes(int64(len(p)))
+		for b.Loop() {
+			inflate.PlainAdler(1, p)
 		}
 	})
 	b.Run("standard", func(b *testing.B) {

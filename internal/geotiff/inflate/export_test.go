@@ -1,0 +1,4 @@
+package inflate
+
+// PlainAdler is the checksum as every platform can make it.
+var PlainAdler = plainAdler
