@@ -8,7 +8,7 @@ import "encoding/binary"
 func chooseKernel(l *layout, differences bool) (kernel, bool) {
 	differences = differences && l.kind != Float32
 	switch {
-	case l.kind == Uint16 && l.samples == 4 && len(l.lanes) == 4 && l.alpha < 0:
+	case l.quad():
 		if differences {
 			return quadDifferences, true
 		}
@@ -23,6 +23,11 @@ func chooseKernel(l *layout, differences bool) (kernel, bool) {
 		return floats, false
 	}
 	return afterUndo(generic, differences), differences
+}
+
+// quad reports whether a pixel is four used 16-bit samples.
+func (l *layout) quad() bool {
+	return l.kind == Uint16 && l.samples == 4 && len(l.lanes) == 4 && l.alpha < 0
 }
 
 // firstLanes reports whether the lanes are the first n samples.

@@ -118,6 +118,15 @@ func (p *pass) addStack(s stack, zone crs.CRS) {
 	if pic.place = u; !same || !straight {
 		pic.place = newMesh(at, p.sum.Grid, file.PixelM)
 	}
+	if scale := 1 / p.sum.Grid.CellM; l.quad() && l.ratio != nil && narrowFits(func(col, row float64) (x, y float64) {
+		x, y = at(col, row)
+		return x * scale, y * scale
+	}, im.Cols, im.Rows) {
+		pic.narrow, pic.kernel = true, narrow
+		if pic.differences {
+			pic.kernel = narrowDifferences
+		}
+	}
 	for i := range im.Blocks() {
 		pic.chunks = append(pic.chunks, chunk{win: im.Block(i), block: i})
 	}

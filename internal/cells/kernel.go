@@ -17,15 +17,21 @@ type block struct {
 	sum, sq   []uint64  // [cell*lanes + lane], integer samples
 	fsum, fsq []float64 // [cell*lanes + lane], float samples
 	hist      []uint32  // [cell*Bins + bin]
+	narrow    []uint64  // [cell*6 + word], before widen; empty where the kernel is another
 }
 
 // reset empties the block for the window of a picture over r.
-func (b *block) reset(picture int, l *layout, r rect) {
+func (b *block) reset(picture int, l *layout, r rect, narrow bool) {
 	b.picture, b.rect, b.tally, b.piece = picture, r, tally{}, nil
 	cells := r.cols * r.rows
 	b.n, b.empty = zeroed(b.n, cells), zeroed(b.empty, cells)
 	b.hist = zeroed(b.hist, cells*Bins)
 	sums := cells * len(l.lanes)
+	if narrow {
+		b.narrow = zeroed(b.narrow, 6*cells)
+	} else {
+		b.narrow = b.narrow[:0]
+	}
 	if l.kind == Float32 {
 		b.fsum, b.fsq = zeroed(b.fsum, sums), zeroed(b.fsq, sums)
 	} else {

@@ -41,7 +41,7 @@ func TestEveryKernelGivesWhatTheGenericOneGives(t *testing.T) {
 
 func newBlock(l *layout) *block {
 	b := &block{}
-	b.reset(0, l, rect{cols: 4, rows: 4})
+	b.reset(0, l, rect{cols: 4, rows: 4}, false)
 	return b
 }
 

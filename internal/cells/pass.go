@@ -31,6 +31,7 @@ type picture struct {
 	layout      *layout
 	kernel      kernel
 	differences bool // rows come as differences to the pixel before, and kernel expects them so
+	narrow      bool // kernel leaves narrow sums
 	chunks      []chunk
 	open        func() reader // called for each worker that reads from it
 	reduced     *Reduced      // a smaller copy that is made on the way; nil for none
@@ -189,13 +190,16 @@ func (p *pass) fill(j job, px pixels) *block {
 	default:
 		b = &block{}
 	}
-	b.reset(j.picture, pic.layout, j.over)
+	b.reset(j.picture, pic.layout, j.over, pic.narrow)
 	b.pixels = int64(j.win.Cols) * int64(j.win.Rows)
 	if pic.reduced != nil {
 		b.piece = pic.reduced.shrink(j.win, px, pic.differences)
 	}
 	if px.data == nil {
 		return b
+	}
+	if pic.narrow {
+		defer b.widen()
 	}
 	rows := pic.place.rows(j.win, j.over)
 	for row := range j.win.Rows {
