@@ -90,6 +90,8 @@ type work struct {
 	from   []float32            // pool: the fine norm of the ratio, ln units
 	step   []float32            // pool: off-colour step above it, ln units
 	out    Departure
+
+	pooledEvidence []float32 // pool: the evidence before it is spread out to the cells
 }
 
 func (w *work) fold() { w.pool = newPool(w.s, w.l, w.look, w.p.Workers) }

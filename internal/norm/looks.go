@@ -10,11 +10,6 @@ const (
 	brownedFrom       = -1.5 // evidence from which a cell is browned
 	leastWeightSpread = 4.0  // evidence, the floor under its spread
 	departs           = 3.0  // spreads from which a cell departs
-	killedBrown       = 0.42 // ln units that the brown end of killed ground lies above the norm at least
-	killedBrownAlone  = 0.50 // the same without near infrared
-	killedFrom        = 1.15 // deadness from which ground is killed
-	killedFromAlone   = 0.45 // the same without near infrared
-	killedSpecks      = 0.75 // without, ln units that the red contrast lies above the norm at most: living green between the brown makes more
 	darker            = 0.25 // ln units below the norm's brightness: water shows
 )
 
@@ -182,33 +177,79 @@ func (d distance) look() Look {
 	return Lush
 }
 
+// A decay weighs what tells killed ground from living weeds and from crop: dead
+// leaf over open ground. The sum is near a log-odds.
+type decay struct {
+	green    float64 // rise of the green end, as a part of the brown end's: no living leaf is left between
+	middle   float64 // rise of the middle, likewise
+	contrast float64 // excess of the green contrast, of the mean: dead leaf is paler in green than the soil of a thin stand
+	red      float64 // red contrast, ln units
+	brown    float64 // rise of the brown end, ln units
+	open     float64 // see open
+	bias     float64
+	low      float64 // decay that killed ground goes on with
+}
+
+// The weights are those of a logistic regression of killed ground against living
+// weeds and all other crop, rounded.
+var (
+	decayInfrared = decay{green: 5.5, middle: 1.5, contrast: 24, red: 1, brown: 9, open: 24, bias: 10.2, low: -1}
+	decayColour   = decay{green: 5.4, middle: 2.6, contrast: 11, brown: 5.7, bias: 8.6, low: -2}
+)
+
+const (
+	killedHigh   = 1.0  // decay that killed ground reaches somewhere
+	killedLeast  = -8.0 // no less than this is said of any ground
+	killedM2     = 40.0 // m2, less of it is a thin spot of the stand
+	leastBrown   = 0.25 // ln units, the least rise of the brown end that a part is taken of
+	killedLiving = 3.0  // evidence from which ground that is not surely killed is living weeds
+)
+
 // findKilled marks ground where dead leaf lies over open ground: even the
-// greenest pixels have browned, so that less contrast is left than living weeds
-// show, and the near infrared has fallen with the leaf.
+// greenest pixels have browned, the leaf is pale in green, and dark gaps show
+// in the near infrared. Killed weeds thin out at their rim as living ones do, so
+// ground that shows less of this goes with what surely is killed.
 func (w *work) findKilled() {
-	if w.s.Ratio == "" {
+	if w.s.Ratio == "" || w.p.Given != nil {
 		return
 	}
+	b := decayColour
+	if w.near {
+		b = decayInfrared
+	}
 	n := w.pool.size.Len()
-	part := make([]float32, n)
-	for at := range n {
-		if w.pool.cells[at] > 0 && w.dead(at) {
-			part[at] = 1
+	v := nans(n)
+	inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
+		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
+			if w.pool.cells[at] > 0 {
+				v[at] = float32(max(w.decay(&b, at), killedLeast))
+			}
+		}
+	})
+	v = w.smooth(v)
+	for at, x := range v {
+		if x != x || x < killedHigh && w.pooledEvidence[at] >= killedLiving {
+			v[at] = killedLeast
 		}
 	}
-	part = w.smooth(part)
+	in := stat.Hysteresis(v, w.pool.size, float32(b.low), killedHigh)
+	side := w.s.Grid.CellM * float64(w.pool.fold)
+	stat.Keep(in, w.pool.size, true, func(_ int32, n int) bool { return float64(n)*side*side >= killedM2 })
 	for i, ok := range w.look {
-		w.out.Killed[i] = ok && part[w.pool.of(i)] >= 0.5
+		w.out.Killed[i] = ok && in[w.pool.of(i)]
 	}
 }
 
-// dead says whether a pool cell is killed ground.
-func (w *work) dead(at int) bool {
-	brown, from := killedBrownAlone, killedFromAlone
-	if w.near {
-		brown, from = killedBrown, killedFrom
-	}
-	return w.away(w.below.high, at) >= brown && w.deadness(at) >= from
+// decay is the weighed sum at a pool cell.
+func (w *work) decay(b *decay, at int) float64 {
+	high := w.away(w.below.high, at)
+	of := max(high, leastBrown)
+	sum := float64(b.green*held(w.away(w.below.low, at)/of, 0, 1)) + float64(b.middle*held(w.away(w.below.middle, at)/of, 0, 1))
+	sum += float64(b.contrast * held(w.excess(w.below.green, at), -0.05, 0.12))
+	sum += float64(b.red * held(w.away(w.below.red, at), -0.2, 1.2))
+	sum += float64(b.brown * held(high, 0, 0.6))
+	sum += float64(b.open * held(w.open(at), 0, 0.1))
+	return sum - b.bias
 }
 
 // deadness is how far the green end has risen, as a part of the brown end's
@@ -223,7 +264,7 @@ func (w *work) deadness(at int) float64 {
 	}
 	green := max(w.away(w.below.low, at), 0) / high
 	switch {
-	case !w.near && w.away(w.below.red, at) > killedSpecks:
+	case !w.near && w.away(w.below.red, at) > livingSpecks:
 		return 0
 	case !w.near:
 		return green
@@ -231,6 +272,10 @@ func (w *work) deadness(at int) float64 {
 	fall := max(-w.away(w.below.infrared, at), 0) / high
 	return green + fall + float64(openDead*held(w.open(at), 0, 0.08))
 }
+
+// livingSpecks is the red contrast, in ln units above the norm, that only living
+// green between the brown makes.
+const livingSpecks = 0.75
 
 // openDead is the deadness for each 1 of open.
 const openDead = 8.0

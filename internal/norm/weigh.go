@@ -50,7 +50,8 @@ func (w *work) weigh() {
 			}
 		})
 	}
-	w.out.Evidence = w.spreadOut(w.smooth(e))
+	w.pooledEvidence = w.smooth(e)
+	w.out.Evidence = w.spreadOut(w.pooledEvidence)
 }
 
 // balance is what the flight's bands allow.

@@ -19,7 +19,7 @@ func (w *work) patches() [][]int32 {
 		if k == 0 {
 			w.addLush(in)
 		}
-		in = w.hemmed(slices.DeleteFunc(w.gather(in), w.slight), taken)
+		in = w.hemmed(w.offRims(slices.DeleteFunc(w.gather(in), w.slight)), taken)
 		w.crossTracks(in, taken)
 		found := w.gather(in)
 		for _, patch := range found {
@@ -83,6 +83,31 @@ func (w *work) slight(patch []int32) bool {
 	return mass*w.s.Grid.CellM*w.s.Grid.CellM < w.p.LeastMass
 }
 
+const (
+	rimM        = 8.0   // m, how far the rim of killed ground reaches
+	rimM2       = 120.0 // m2, a larger patch is more than a rim
+	rimEvidence = 2.5   // mean evidence of a patch that stands by itself
+)
+
+// offRims drops small patches of little evidence that lie in the rim of killed
+// ground, where dead weeds stand between rice as living ones do.
+func (w *work) offRims(found [][]int32) [][]int32 {
+	rim := w.roundKilled(rimM)
+	if rim == nil {
+		return found
+	}
+	return slices.DeleteFunc(found, func(patch []int32) bool {
+		n := 0
+		for _, i := range patch {
+			if rim[i] {
+				n++
+			}
+		}
+		small := float64(len(patch))*w.s.Grid.CellM*w.s.Grid.CellM < rimM2
+		return small && 2*n > len(patch) && mean(patch, w.d.Evidence) < rimEvidence
+	})
+}
+
 // evident marks the ground of a look that its evidence tells: hysteresis, limbs
 // off. Evidence of browned ground is of brown specks whatever the means say.
 func (w *work) evident(look norm.Look) []bool {
@@ -90,7 +115,7 @@ func (w *work) evident(look norm.Look) []bool {
 		return make([]bool, len(w.d.Share))
 	}
 	v := make([]float32, len(w.d.Evidence))
-	round := w.roundKilled()
+	round := w.roundKilled(besideM)
 	for i, e := range w.d.Evidence {
 		v[i] = noEvidence
 		if e != e || w.dead[i] || look != norm.Browned && w.d.Looks[w.d.Toward[i]] != look || round != nil && round[i] && e < besideKilled {
@@ -111,14 +136,15 @@ func (w *work) evident(look norm.Look) []bool {
 const (
 	noEvidence   = -100
 	besideKilled = 5.0 // evidence that ground beside killed ground needs: thinning dead weeds look like living ones
-	besideM      = 6.0 // m, how far beside
+	besideM      = 4.5 // m, how far beside
 )
 
-// roundKilled marks killed ground and what lies beside it; nil without any.
-func (w *work) roundKilled() []bool {
+// roundKilled marks killed ground and what lies up to so many metres beside it;
+// nil without any.
+func (w *work) roundKilled(reach float64) []bool {
 	for _, dead := range w.dead {
 		if dead {
-			return stat.Grow(w.dead, w.size, besideM/w.s.Grid.CellM)
+			return stat.Grow(w.dead, w.size, reach/w.s.Grid.CellM)
 		}
 	}
 	return nil
