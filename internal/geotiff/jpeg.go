@@ -129,8 +129,10 @@ func (im *Image) threeBands(p *image.YCbCr, out []byte, cols, rows int) {
 			}
 			continue
 		}
+		blue, red = blue[:len(luma)], red[:len(luma)]
 		for c, y := range luma {
-			px[3*c], px[3*c+1], px[3*c+2] = toRGB(int32(y), int32(blue[c])-128, int32(red[c])-128)
+			p := px[3*c:][:3]
+			p[0], p[1], p[2] = toRGB(int32(y), int32(blue[c])-128, int32(red[c])-128)
 		}
 	}
 }
@@ -139,10 +141,11 @@ func (im *Image) threeBands(p *image.YCbCr, out []byte, cols, rows int) {
 // bits.
 func toRGB(y, cb, cr int32) (r, g, b byte) {
 	const half = 1 << 15
-	clamp := func(v int32) byte { return byte(max(0, min(v, 255))) }
-	return clamp(y + (91881*cr+half)>>16),
-		clamp(y + (-22554*cb-46802*cr+half)>>16),
-		clamp(y + (116130*cb+half)>>16)
+	red, green, blue := y+(91881*cr+half)>>16, y+(-22554*cb-46802*cr+half)>>16, y+(116130*cb+half)>>16
+	if uint32(red|green|blue) > 255 { // rare: one is below 0 or above 255
+		red, green, blue = max(0, min(red, 255)), max(0, min(green, 255)), max(0, min(blue, 255))
+	}
+	return byte(red), byte(green), byte(blue)
 }
 
 // A chroma is a plane of colour differences that may have half the columns
@@ -193,24 +196,33 @@ func (c *chroma) row(r int) []byte {
 	case !c.halfCol:
 		return c.plane[r*c.stride:][:c.cols]
 	}
-	near, scale, round := r, int32(1), [2]int32{1, 2}
-	at := r
+	sums := c.sum
+	shift, even, odd := 2, int32(1), int32(2)
 	if c.halfRow {
-		at, scale, round = r/2, 4, [2]int32{8, 7}
-		near = max(0, min(at+r%2*2-1, c.rows-1))
-	}
-	for i := range c.sum {
-		c.sum[i] = int32(c.plane[at*c.stride+i])
-		if c.halfRow {
-			c.sum[i] = 3*c.sum[i] + int32(c.plane[near*c.stride+i])
+		shift, even, odd = 4, 8, 7
+		at, near := r/2, max(0, min(r/2+r%2*2-1, c.rows-1))
+		here, there := c.plane[at*c.stride:][:len(sums)], c.plane[near*c.stride:][:len(sums)]
+		for i := range sums {
+			sums[i] = 3*int32(here[i]) + int32(there[i])
+		}
+	} else {
+		for i, v := range c.plane[r*c.stride:][:len(sums)] {
+			sums[i] = int32(v)
 		}
 	}
-	for i, s := range c.sum {
-		left, right := c.sum[max(i-1, 0)], c.sum[min(i+1, len(c.sum)-1)]
-		c.wide[2*i] = byte((3*s + left + round[0]) / (4 * scale))
-		if 2*i+1 < len(c.wide) {
-			c.wide[2*i+1] = byte((3*s + right + round[1]) / (4 * scale))
-		}
+	// Each sample gives two, beside its neighbours; the first and the last one
+	// are their own neighbour.
+	wide, left := c.wide, sums[0]
+	for i, s := range sums[:len(sums)-1] {
+		pair := wide[2*i:][:2]
+		pair[0] = byte((3*s + left + even) >> (shift & 31))
+		pair[1] = byte((3*s + sums[i+1] + odd) >> (shift & 31))
+		left = s
+	}
+	last := len(sums) - 1
+	wide[2*last] = byte((3*sums[last] + left + even) >> shift)
+	if 2*last+1 < len(wide) {
+		wide[2*last+1] = byte((4*sums[last] + odd) >> shift)
 	}
 	return c.wide
 }
