@@ -33,7 +33,7 @@ const (
 	cellM   = 0.5
 	aroundM = 20 // m of grid round the field
 	// garbageShare is that of the program.
-	garbageShare = 40
+	garbageShare = 10
 )
 
 // A task is one run of ours.
