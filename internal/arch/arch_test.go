@@ -26,7 +26,7 @@ var rooms = [][]string{
 	{"cells", "index"},
 	{"structure"},
 	{"norm"},
-	{"suspect"},
+	{"suspect", "skip"},
 	{"block"},
 	{"reckon"},
 	{"job"},

@@ -1,0 +1,194 @@
+package skip
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"bittern/internal/cells"
+	"bittern/internal/norm"
+	"bittern/internal/progress"
+	"bittern/internal/structure"
+	"bittern/internal/unit"
+)
+
+const (
+	foot = unit.MetersPerFoot
+
+	seekFromFt, seekToFt = 40.0, 90.0 // spacings that are sought when the swath is not given
+
+	blindLeast   = 3.5  // spreads, a line told without knowing the passes
+	givenLeast   = 2.8  // spreads, a line at a place where a pass's edge is due
+	givenOrder   = 6.0  // n R^2 that the votes must have for a swath that was given
+	blindOrder   = 15.0 // and when it was sought among all spacings and headings
+	headingOff   = 3.0  // degrees that passes may lie off the heading given
+	spacingOff   = 0.03 // of the swath that spacing may differ
+	besideStripM = 3.0  // m from a strip's middle, where its weeds and not the camera change the brightness
+	leastPoints  = 400  // squares of ground, about half an acre, without which nothing is sought
+)
+
+// Find seeks strips in d. It needs s, l and d on one grid.
+func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.Departure, p Parameters) (*Finding, error) {
+	if n := s.Grid.Len(); len(d.Evidence) != n || len(l.Reason) != n {
+		return nil, fmt.Errorf("the summary has %d cells, the layout %d, the departure %d", n, len(l.Reason), len(d.Evidence))
+	}
+	p.Progress.Report(progress.Event{Stage: "looking for skips", Total: 2})
+	w := &work{s: s, l: l, d: d, p: p, scale: groundPerGrid(s)}
+	w.use = usable(s, l)
+	w.ground = newGround(s, l, d, w.use)
+	out := &Finding{Verdict: None, HeadingDeg: math.NaN(), SpacingM: math.NaN()}
+	if len(w.ground.points) < leastPoints {
+		out.Why = "There is too little open ground in which a strip could be seen."
+		return out, ctx.Err()
+	}
+	if err := w.seek(ctx); err != nil {
+		return nil, err
+	}
+	p.Progress.Report(progress.Event{Stage: "looking for skips", Done: 1, Total: 2})
+	w.settle()
+	var strips []Strip
+	var beside []bool
+	if len(w.even.fit) > 0 {
+		strips = w.raise(w.gather())
+		beside = w.beside()
+	}
+	w.camera(beside)
+	w.judge(out, strips)
+	p.Progress.Report(progress.Event{Stage: "looking for skips", Done: 2, Total: 2})
+	return out, ctx.Err()
+}
+
+// groundPerGrid is ground metres to a metre of the grid's zone.
+func groundPerGrid(s *cells.Summary) float64 {
+	if a := float64(unit.Acres(s.Grid.AcresPerCell).SquareMeters()); a > 0 && s.Grid.CellM > 0 {
+		return math.Sqrt(a) / s.Grid.CellM
+	}
+	return 1
+}
+
+// work is what the steps of Find share. Lengths are metres of the grid.
+type work struct {
+	s      *cells.Summary
+	l      *structure.Layout
+	d      *norm.Departure
+	p      Parameters
+	scale  float64
+	use    []bool
+	ground *ground
+
+	found bundle  // the lines of the best heading
+	even  lattice // the spacing that they have
+	votes []float64
+	order float64
+	lens  *lens
+}
+
+// givenRad is the heading given as a line's, radians from grid north.
+func (w *work) givenRad() float64 {
+	return math.Mod(w.p.HeadingDeg, 180)*deg - w.s.Grid.ConvergenceDeg*deg
+}
+
+func (w *work) swathGiven() bool   { return w.p.SwathM > 0 }
+func (w *work) headingGiven() bool { return !math.IsNaN(w.p.HeadingDeg) }
+
+// spans are the spacings that are looked for.
+func (w *work) spans() []span {
+	if !w.swathGiven() {
+		return []span{{seekFromFt * foot / w.scale, seekToFt * foot / w.scale}}
+	}
+	s := w.p.SwathM / w.scale
+	return []span{{s * (1 - spacingOff), s * (1 + spacingOff)}, {2 * s * (1 - spacingOff), 2 * s * (1 + spacingOff)}}
+}
+
+// bases are the headings that the ground is summed along, radians from grid north.
+func (w *work) bases() []float64 {
+	if !w.headingGiven() {
+		return headings(0, (180-baseDeg)*deg, baseDeg*deg)
+	}
+	at := w.givenRad()
+	return []float64{at - headingOff/2*deg, at + headingOff/2*deg} // each serves half of it on either side
+}
+
+// flank is how far off the ground lies that a line is held against, in bins: the
+// next strip must not be among it.
+func (w *work) flank() int {
+	far := 6.0
+	if w.swathGiven() {
+		far = min(far, 0.35*w.p.SwathM/w.scale)
+	}
+	return max(1, int(math.Round(far/binM)))
+}
+
+// seek finds the heading and the spacing at which the most lines stand out.
+func (w *work) seek(ctx context.Context) error {
+	least, enough := blindLeast, 3
+	if w.headingGiven() {
+		least, enough = givenLeast, 2
+	}
+	if w.swathGiven() {
+		enough = 2
+	}
+	spans := w.spans()
+	for _, rad := range w.bases() {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		for _, b := range w.ground.fan(rad, w.flank(), baseDeg/2, fineDeg, least) {
+			l := fitLattice(b.lines, spans, enough)
+			if len(l.fit) > 0 && l.score > w.even.score {
+				w.found, w.even = b, l
+			}
+		}
+	}
+	return nil
+}
+
+// settle sharpens heading and spacing, takes in the lines that are due at a
+// place of the lattice, and counts the votes.
+func (w *work) settle() {
+	if len(w.even.fit) == 0 {
+		return
+	}
+	spans := []span{{w.even.spacing * (1 - offLattice), w.even.spacing * (1 + offLattice)}}
+	for _, step := range [...]float64{0.1, 0.03} {
+		base, lines := w.found.rad, w.onLattice()
+		f := w.ground.along(base, w.flank())
+		best, at := math.Inf(-1), base
+		for by := -6 * step; by <= 6.5*step; by += step {
+			p := f.turned(by * deg)
+			if sum := p.sumAt(f, lines); sum > best {
+				best, at = sum, base+by*deg
+			}
+		}
+		f = w.ground.along(at, w.flank())
+		p := f.turned(0)
+		w.found = bundle{rad: at, lines: p.due(f, w.even, givenLeast)}
+		if l := fitLattice(w.found.lines, spans, 2); len(l.fit) > 0 {
+			w.even = l
+		} else {
+			w.even.fit = nil
+			return
+		}
+		w.votes = f.votes()
+	}
+	w.order = order(w.votes, w.even.spacing)
+}
+
+// onLattice are the places of the lines that lie on the lattice.
+func (w *work) onLattice() []float64 {
+	var out []float64
+	for _, i := range w.even.fit {
+		out = append(out, w.found.lines[i].across)
+	}
+	return out
+}
+
+// beside marks the cells in and next to the lines found.
+func (w *work) beside() []bool {
+	out := make([]bool, len(w.use))
+	lines := w.onLattice()
+	w.eachNear(lines, func(i, k int, across, _ float64) {
+		out[i] = math.Abs(across-lines[k]) <= besideStripM
+	})
+	return out
+}

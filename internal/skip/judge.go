@@ -1,0 +1,185 @@
+package skip
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"bittern/internal/doubt"
+	"bittern/internal/unit"
+)
+
+const (
+	guardDeg    = 20.0 // degrees between mapping lines and strips, under which the camera could have made them
+	guardWithin = 0.05 // of the spacing
+	strongLine  = 3.5  // spreads, a line that counts as a witness by itself
+)
+
+// seen are the lines on the lattice that stand out as witnesses.
+func (w *work) witnesses() int {
+	n := 0
+	for _, i := range w.even.fit {
+		if w.found.lines[i].stands >= strongLine {
+			n++
+		}
+	}
+	return n
+}
+
+// enough says whether the strips found can be no chance: the votes lie in order,
+// or three strips at equal distances are witness. Where swath and heading are
+// given less is needed, since little was searched.
+func (w *work) enough() bool {
+	n := w.witnesses()
+	if len(w.even.fit) < 2 || n < 2 {
+		return false
+	}
+	if w.swathGiven() && w.headingGiven() {
+		return w.order >= givenOrder || n >= 3 || len(w.even.fit) >= 3 && w.even.even
+	}
+	return n >= 3 && (w.even.even || w.order >= blindOrder)
+}
+
+// cameraCould says whether mapping lines along rad at a spacing could have made
+// strips.
+func (w *work) cameraCould(rad, spacing float64) bool {
+	if w.lens == nil || between(w.lens.rad, rad) >= guardDeg*deg {
+		return false
+	}
+	for _, times := range [...]float64{0.5, 1, 2} {
+		if w.lens.fits(spacing*times, guardWithin) {
+			return true
+		}
+	}
+	return false
+}
+
+// between is the angle between two lines, radians, 0 to a right angle.
+func between(a, b float64) float64 {
+	d := math.Mod(math.Abs(a-b), math.Pi)
+	return min(d, math.Pi-d)
+}
+
+// trueDeg turns a bearing of the grid into a line's heading from true north.
+func (w *work) trueDeg(rad float64) float64 {
+	h := math.Mod(rad/deg+w.s.Grid.ConvergenceDeg, 180)
+	if h < 0 {
+		h += 180
+	}
+	return h
+}
+
+func (w *work) feet(gridM float64) string {
+	return strconv.Itoa(int(math.Round(float64(unit.Meters(gridM*w.scale).Feet())))) + " ft"
+}
+
+func (w *work) headingWords(rad float64) string {
+	return strconv.Itoa(int(math.Round(w.trueDeg(rad)))%180) + " degrees"
+}
+
+// judge gives the verdict.
+func (w *work) judge(out *Finding, strips []Strip) {
+	out.Votes, out.Order = len(w.votes), w.order
+	if w.lens != nil {
+		out.Camera = &Camera{HeadingDeg: w.trueDeg(w.lens.rad), SpacingM: w.lens.at * w.scale, Swing: w.lens.swing}
+	}
+	switch {
+	case len(strips) > 0 && w.enough():
+		out.HeadingDeg, out.SpacingM = w.trueDeg(w.found.rad), w.even.spacing*w.scale
+		if w.cameraCould(w.found.rad, w.even.spacing) {
+			out.Verdict = CannotTell
+			out.Why = w.seenWords(strips) + " But the picture's own lines run along " + w.headingWords(w.lens.rad) +
+				" at a spacing that could be theirs, so it can't be told whether camera or sprayer made them. Fly the lines across the spray heading next time."
+			return
+		}
+		out.Verdict, out.Strips = Named, strips
+		out.Why = w.seenWords(strips) + w.acrossWords() + " That fits gaps between passes; which pass, and why, is a question for who flew it."
+		out.Ground = make([]bool, len(w.l.Reason))
+		for _, s := range strips {
+			for _, i := range s.Cells {
+				out.Ground[i] = true
+			}
+		}
+	case w.lensHides():
+		out.Verdict = CannotTell
+		out.Why = "The picture's own lines run along " + w.headingWords(w.lens.rad) + ", as the passes do, at a spacing that fits the swath: " +
+			"a strip that a pass missed could not be told from them. Fly the lines across the spray heading next time."
+	case w.headingGiven() && w.lone():
+		out.Verdict = CannotTell
+		out.Why = "One straight strip lies along the passes; without a second there is no spacing to hold against the swath. Walk it."
+	default:
+		out.Why = w.nothingWords()
+	}
+	if out.Verdict == CannotTell {
+		out.Doubts = append(out.Doubts, doubt.Doubt{
+			About: "skips", Weight: 0.45, Says: "Whether a pass missed strips cannot be told.", Settle: "Walk one strip, or fly the lines across the spray heading.",
+		})
+	}
+}
+
+// lensHides says whether mapping lines lie where passes were typed to lie.
+func (w *work) lensHides() bool {
+	if w.lens == nil || !w.swathGiven() {
+		return false
+	}
+	rad := w.lens.rad
+	if w.headingGiven() {
+		rad = w.givenRad()
+	}
+	return w.cameraCould(rad, w.p.SwathM/w.scale)
+}
+
+// lone says whether one line stands out along the heading given.
+func (w *work) lone() bool { return false }
+
+func (w *work) seenWords(strips []Strip) string {
+	narrow, wide := math.Inf(1), 0.0
+	for _, s := range strips {
+		narrow, wide = min(narrow, s.WidthM/w.scale), max(wide, s.WidthM/w.scale)
+	}
+	across := w.feet(narrow)
+	if w.feet(wide) != across {
+		across = strconv.Itoa(int(math.Round(float64(unit.Meters(narrow*w.scale).Feet())))) + " to " + w.feet(wide)
+	}
+	return fmt.Sprintf("%d straight strips lie along %s, %s wide, %s.", len(strips), w.headingWords(w.found.rad), across, w.spacingWords())
+}
+
+// spacingWords says how the strips lie to each other.
+func (w *work) spacingWords() string {
+	s := w.feet(w.even.spacing) + " apart"
+	for a := 1; a < len(w.even.steps); a++ {
+		if w.even.steps[a]-w.even.steps[a-1] != 1 {
+			s = "at distances of " + w.feet(w.even.spacing) + " or a multiple of it"
+			break
+		}
+	}
+	if !w.swathGiven() {
+		return s
+	}
+	if math.Abs(w.even.spacing*w.scale/w.p.SwathM-1) <= spacingOff {
+		return s + ", as the swath is"
+	}
+	return s + ", twice the swath, as when passes alternate"
+}
+
+func (w *work) acrossWords() string {
+	if w.lens == nil {
+		return ""
+	}
+	if between(w.lens.rad, w.found.rad) >= guardDeg*deg {
+		return " The picture's own lines run along " + w.headingWords(w.lens.rad) + ", so they did not make them."
+	}
+	return " The picture's own lines have another spacing, so they did not make them."
+}
+
+func (w *work) nothingWords() string {
+	switch {
+	case w.swathGiven() && w.headingGiven():
+		return "No straight strips at the swath's spacing stand out along the passes."
+	case w.swathGiven():
+		return "No straight, parallel strips at the swath's spacing stand out; the spray heading was not given."
+	case w.headingGiven():
+		return "No straight, evenly spaced strips stand out along the passes; the swath was not given."
+	}
+	return "No straight, parallel, evenly spaced strips stand out; swath and spray heading were not given."
+}
