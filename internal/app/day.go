@@ -26,7 +26,7 @@ type Day struct {
 	Trends       []struct{}    `json:"trends"`
 	Suspects     []Suspect     `json:"suspects"`
 	Killed       AcresOnly     `json:"killed"`
-	Skips        *struct{}     `json:"skips"`
+	Skips        *Skips        `json:"skips"`
 	SmallestSeen *SmallestSeen `json:"smallest_seen"`
 	Nitrogen     *Nitrogen     `json:"nitrogen"`
 	Harvest      *Harvest      `json:"harvest"`
@@ -153,6 +153,23 @@ type Hint struct {
 type Walked struct {
 	Stops int `json:"stops"`
 	Found int `json:"found"`
+}
+
+// Skips are strips that passes missed, or why none are named.
+type Skips struct {
+	Verdict    string      `json:"verdict"`     // named, none, cannot tell
+	HeadingDeg *float64    `json:"heading_deg"` // of the strips, 0 to 180; null when none were seen
+	SpacingFt  *float64    `json:"spacing_ft"`
+	Why        string      `json:"why"`
+	Strips     []SkipStrip `json:"strips"` // from the left as one looks along the heading; only when named
+}
+
+// A SkipStrip is one strip.
+type SkipStrip struct {
+	ID       string  `json:"id"`
+	WidthFt  float64 `json:"width_ft"`
+	LengthFt float64 `json:"length_ft"`
+	Acres    float64 `json:"acres"`
 }
 
 // SmallestSeen is what planted patches say about the flight.

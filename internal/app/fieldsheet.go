@@ -34,6 +34,7 @@ func (r *run) writeFieldSheet(w io.Writer) error {
 	for _, w := range d.Warnings {
 		f.Doubts = append(f.Doubts, doubt.Doubt{About: w.About, Says: w.Says, Settle: w.Settle})
 	}
+	f.Skips = r.skipLines()
 	r.sheetGround(&f)
 	r.sheetSuspects(&f)
 	d.sheetMoney(&f)
@@ -216,6 +217,9 @@ func (d *Day) notes(units unit.System) []string {
 		if s := c.apartWords(units); s != "" {
 			out = append(out, s)
 		}
+	}
+	if s := d.skipWords(units); s != "" {
+		out = append(out, s)
 	}
 	if d.Levees.Feet > 0 {
 		out = append(out, fmt.Sprintf("Levees %s, %s in all.", d.Levees.Found, units.Length(unit.Feet(d.Levees.Feet).Meters())))

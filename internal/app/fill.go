@@ -28,6 +28,7 @@ func (r *run) describe(ctx context.Context) error {
 	r.fillImagery()
 	r.fillGround()
 	r.fillChecks()
+	r.fillSkips()
 	r.fillSuspects()
 	r.fillSmallest()
 	r.fillTables()

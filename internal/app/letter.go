@@ -163,6 +163,9 @@ func (l *letter) ground() {
 	if l.day.Killed.Acres > 0 {
 		l.line("Killed weeds: %s. None of it is a suspect.", l.units.Area(unit.Acres(l.day.Killed.Acres)))
 	}
+	if s := l.day.skipWords(l.units); s != "" {
+		l.line("%s", s)
+	}
 }
 
 // apart tells each check that is unlike its peers in a paragraph of its own.

@@ -15,6 +15,7 @@ import (
 	"bittern/internal/job"
 	"bittern/internal/norm"
 	"bittern/internal/reckon"
+	"bittern/internal/skip"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
 )
@@ -71,6 +72,7 @@ type run struct {
 	cells    *cells.Summary
 	layout   *structure.Layout
 	norm     *norm.Departure
+	skips    *skip.Finding
 	finding  *suspect.Finding
 	smallest *suspect.SmallestSeen
 	strips   []strip // ground with extra nitrogen, as given
@@ -166,6 +168,7 @@ func (r *run) see(ctx context.Context) error {
 		{"cells", r.sum},
 		{"structure", r.findStructure},
 		{"norm", r.findDepartures},
+		{"skips", r.findSkips},
 		{"suspects", r.findSuspects},
 		{"smallest seen", r.plant},
 	} {
@@ -216,6 +219,9 @@ func (r *run) suspectParameters() suspect.Parameters {
 	}
 	p := r.ask.Suspect(r.normParameters(), since)
 	p.Progress = r.set.Progress
+	if r.skips != nil {
+		p.Skips = r.skips.Ground
+	}
 	return p
 }
 

@@ -125,6 +125,9 @@ func TestAcresAddUpToTheField(t *testing.T) {
 		for _, s := range day.Suspects {
 			inside += s.Acres
 		}
+		for _, s := range day.Skips.Strips {
+			inside += s.Acres
+		}
 		if inside > day.LookedAt.Acres {
 			t.Errorf("%v: %g acres of suspects and killed ground in %g looked at", sensor, inside, day.LookedAt.Acres)
 		}
@@ -253,6 +256,15 @@ func TestDayIsWhatTheSchemaSays(t *testing.T) {
 		if _, ok := day[key]; !ok {
 			t.Errorf("day.json lacks %q", key)
 		}
+	}
+	skips := day["skips"].(map[string]any)
+	for _, key := range []string{"verdict", "heading_deg", "spacing_ft", "why", "strips"} {
+		if _, ok := skips[key]; !ok {
+			t.Errorf("skips lacks %q", key)
+		}
+	}
+	if skips["verdict"] != "none" || skips["heading_deg"] != nil || len(skips["strips"].([]any)) != 0 || skips["why"] == "" {
+		t.Errorf("skips of a field without any: %v", skips)
 	}
 	for _, s := range day["suspects"].([]any) {
 		for _, key := range []string{"id", "letter", "check", "acres", "severity", "look", "state", "lon", "lat", "hints", "walked", "break_even_chance", "probability"} {

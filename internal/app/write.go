@@ -46,7 +46,7 @@ func (r *run) writePaper() error {
 func (r *run) writeFiles(ctx context.Context) error {
 	err := export.Write(ctx, r.folder.stage, export.Day{
 		Grid: r.grid, Program: r.Program, FieldName: r.name, Boundary: r.lonLat, Acres: r.day.Field.Acres,
-		Layout: r.layout, Norms: r.norm.Norms, Finding: r.finding, Departure: r.norm.Spreads,
+		Layout: r.layout, Norms: r.norm.Norms, Finding: r.finding, Skips: r.exportSkips(), Departure: r.norm.Spreads,
 		Planned: len(r.given.applicators) > 0, Plan: r.plan, Workers: r.set.Workers,
 	})
 	if err == nil && r.job != nil {

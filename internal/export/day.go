@@ -32,11 +32,20 @@ type Day struct {
 	Layout    *structure.Layout
 	Norms     []norm.CheckNorm // of the layout's checks, for their standing; nil leaves it unknown
 	Finding   *suspect.Finding
+	Skips     []Skip            // strips that were named
 	Walked    map[string]Walked // by the suspect's id; a missing one was not walked
 	Departure []float32         // per cell, spreads; NaN where not looked at
 	Planned   bool              // an applicator was given: blocks and runs are written, empty when nothing pays
 	Plan      *block.Plan       // nil when nothing pays
 	Workers   int               // goroutines that compress; changes no byte
+}
+
+// A Skip is a strip that a pass missed.
+type Skip struct {
+	ID                                       string
+	Lines                                    []geo.Line // m, grid zone: centre lines
+	WidthFt, LengthFt, HeadingDeg, SpacingFt float64
+	Acres                                    float64
 }
 
 // Walked is what a walk found of one suspect.
@@ -47,7 +56,7 @@ type Walked struct {
 }
 
 // Write writes the data files of d into dir/data, which it makes when it is not
-// there: suspects.geojson, checks.geojson, levees.geojson, departure.tif and
+// there: suspects.geojson, checks.geojson, levees.geojson, skips.geojson, departure.tif and
 // day.gpkg, and with an applicator blocks.geojson and runs.geojson. Positions are
 // longitude and latitude on WGS84 but in departure.tif, which is on the day's
 // grid. The same day gives the same bytes.

@@ -72,6 +72,10 @@ func day(t *testing.T) export.Day {
 		}
 	}
 	d.Plan = plan(g)
+	d.Skips = []export.Skip{{
+		ID: "1", WidthFt: 7.04, LengthFt: 328.08, HeadingDeg: 12.04, SpacingFt: 65.02, Acres: 0.0529,
+		Lines: []geo.Line{{g.Center(20, 60), g.Center(20, 40)}, {g.Center(20, 30), g.Center(20, 20)}},
+	}}
 	return d
 }
 
@@ -155,7 +159,7 @@ func tree(t *testing.T, dir string) map[string][]byte {
 func TestDayWritesItsFilesAndNoOthers(t *testing.T) {
 	d := day(t)
 	files := tree(t, written(t, d))
-	want := []string{"blocks.geojson", "checks.geojson", "day.gpkg", "departure.tif", "levees.geojson", "runs.geojson", "suspects.geojson"}
+	want := []string{"blocks.geojson", "checks.geojson", "day.gpkg", "departure.tif", "levees.geojson", "runs.geojson", "skips.geojson", "suspects.geojson"}
 	for _, name := range want {
 		if len(files["data/"+name]) == 0 {
 			t.Errorf("%s is missing", name)
@@ -168,6 +172,22 @@ func TestDayWritesItsFilesAndNoOthers(t *testing.T) {
 	files = tree(t, written(t, d))
 	if len(files) != len(want)-2 || !bytes.Contains(files["data/suspects.geojson"], []byte(`"features":[`)) {
 		t.Errorf("without an applicator and suspects: %d files", len(files))
+	}
+}
+
+func TestASkipIsOneFeatureWithItsFigures(t *testing.T) {
+	d := day(t)
+	l, err := vector.ReadFile(filepath.Join(written(t, d), "data", "skips.geojson"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(l.Features) != 1 || len(l.Features[0].Lines) != 2 {
+		t.Fatalf("%d features", len(l.Features))
+	}
+	for name, want := range map[string]float64{"width_ft": 7, "length_ft": 328.1, "heading_deg": 12, "spacing_ft": 65, "acres": 0.0529} {
+		if got, ok := l.Features[0].Properties.Number(name); !ok || got != want {
+			t.Errorf("%s is %v, want %v", name, got, want)
+		}
 	}
 }
 
@@ -193,8 +213,8 @@ func TestAcresEqualTheGeometryOnTheEllipsoid(t *testing.T) {
 		}
 		for _, f := range l.Features {
 			stated, ok := f.Properties.Number("acres")
-			if !ok {
-				continue // runs and levees
+			if !ok || len(f.Polygons) == 0 {
+				continue // lines: runs, levees, skips
 			}
 			own := crs.AreaM2(f.Polygons) / acreM2
 			worst = math.Max(worst, math.Abs(own-stated)/stated)
@@ -287,13 +307,13 @@ ds = gdal.Open(sys.argv[1] + "/data/departure.tif")
 a = ds.ReadAsArray()
 print(ds.RasterXSize, ds.RasterYSize, ds.GetSpatialRef().GetAuthorityCode(None), ds.GetGeoTransform()[0], ds.GetGeoTransform()[3], a[0,50], a[0,0], ds.GetRasterBand(1).GetNoDataValue())
 g = gdal.OpenEx(sys.argv[1] + "/data/day.gpkg", gdal.OF_VECTOR)
-print(*(f"{g.GetLayer(i).GetName()}:{g.GetLayer(i).GetFeatureCount()}" for i in range(6)))
+print(*(f"{g.GetLayer(i).GetName()}:{g.GetLayer(i).GetFeatureCount()}" for i in range(7)))
 `, dir)
 	out, err := cmd.CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
-	want := fmt.Sprintf("%d %d 32615 %.1f %.1f 1.0 nan nan\nfield:1 checks:2 levees:1 suspects:3 blocks:1 runs:70\n", d.Grid.Cols, d.Grid.Rows, d.Grid.OriginX, d.Grid.OriginY)
+	want := fmt.Sprintf("%d %d 32615 %.1f %.1f 1.0 nan nan\nfield:1 checks:2 levees:1 skips:1 suspects:3 blocks:1 runs:70\n", d.Grid.Cols, d.Grid.Rows, d.Grid.OriginX, d.Grid.OriginY)
 	if string(out) != want {
 		t.Errorf("got\n%swant\n%s", out, want)
 	}

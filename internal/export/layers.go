@@ -41,7 +41,7 @@ func fade(c color.NRGBA, alpha uint8) color.NRGBA {
 // ground first.
 func (d *Day) layers() []layer {
 	p := d.placer()
-	out := []layer{d.field(), d.checks(p), d.levees(p), d.suspects(p)}
+	out := []layer{d.field(), d.checks(p), d.levees(p), d.skips(p), d.suspects(p)}
 	if d.Planned {
 		out = append(out, d.blocks(p), d.runs(p))
 	}
@@ -111,6 +111,26 @@ func (d *Day) checks(p placer) layer {
 				{Name: "apart", Value: apart}, {Name: "look", Value: look},
 			},
 		})
+	}
+	return l
+}
+
+func (d *Day) skips(p placer) layer {
+	l := layer{
+		ownFile: true, lines: true, description: "Skips: centre lines of strips that a pass missed",
+		columns: []string{"id", "width_ft", "length_ft", "acres", "heading_deg", "spacing_ft"},
+		style:   vector.Style{Stroke: ink, StrokePx: 2, Label: "id"},
+	}
+	l.Name = "skips"
+	for _, s := range d.Skips {
+		f := vector.Feature{Properties: vector.Properties{
+			{Name: "id", Value: s.ID}, {Name: "width_ft", Value: tenths(s.WidthFt)}, {Name: "length_ft", Value: tenths(s.LengthFt)},
+			{Name: "acres", Value: acres(s.Acres)}, {Name: "heading_deg", Value: tenths(s.HeadingDeg)}, {Name: "spacing_ft", Value: tenths(s.SpacingFt)},
+		}}
+		for _, line := range s.Lines {
+			f.Lines = append(f.Lines, line.Map(p.point))
+		}
+		l.Features = append(l.Features, f)
 	}
 	return l
 }

@@ -126,6 +126,7 @@ type FieldSheet struct {
 	// The maps. Drawn in grid metres, grid north up.
 	Boundary   geo.MultiPolygon
 	Levees     []geo.Line
+	Skips      []geo.Line // centre lines of strips that passes missed
 	Checks     []CheckMark
 	Plain      Picture // the flight in plain colour
 	Departure  Picture // the plum ramp; transparent or white where nothing departs. Drawn on white under the vector map

@@ -122,6 +122,9 @@ func suspectMap(w *flow, f FieldSheet, c *chart) {
 		c.p.stroke(pen{ink: dim, width: h.width}, hatch(c.rings(l.Outline), h)...)
 	}
 	levees(c, f.Levees, dim)
+	for _, l := range f.Skips {
+		c.p.stroke(skipPen(), c.line(l)...)
+	}
 	c.outline(pen{ink: black, width: 1.1}, c.rings(f.Boundary))
 	for _, o := range f.Small.Outlines {
 		c.outline(pen{ink: plum, width: 0.6}, c.rings(o))
@@ -155,6 +158,9 @@ func suspectOutline(c *chart, s FieldSuspect, rings [][]pt) {
 		c.outline(pen{ink: plum, width: 1.4}, rings)
 	}
 }
+
+// skipPen draws a strip that a pass missed: long dashes, unlike any outline.
+func skipPen() pen { return pen{ink: black, width: 1.2, dash: []float64{7, 2.5}} }
 
 func levees(c *chart, lines []geo.Line, k ink) {
 	for _, l := range lines {
@@ -228,6 +234,11 @@ func groundKey(f FieldSheet) keyed {
 	var k keyed
 	if len(f.Killed) > 0 {
 		k = append(k, keyEntry{"killed, " + f.Units.areas(f.KilledAcres), hatchSwatch(killedHatch())})
+	}
+	if len(f.Skips) > 0 {
+		k = append(k, keyEntry{"skip: a strip that a pass missed", func(w *flow, r rect) {
+			w.p.rule(skipPen(), r.x, r.y+r.h/2, r.right(), r.y+r.h/2)
+		}})
 	}
 	if len(f.Levees) > 0 {
 		k = append(k, keyEntry{"levee", leveeSwatch})

@@ -10,9 +10,12 @@ import (
 )
 
 const (
-	guardDeg    = 20.0 // degrees between mapping lines and strips, under which the camera could have made them
+	guardDeg    = 20.0 // degrees between the mapping lines and a heading that was typed, under which they run as the passes do
+	measuredDeg = 8.0  // degrees between the mapping lines and strips, both read from the picture to a degree
 	guardWithin = 0.05 // of the spacing
-	strongLine  = 3.5  // spreads, a line that counts as a witness by itself
+	surelyLine  = 4.5  // spreads, a line that no field without strips has had
+	leastChance = 0.01
+	strongLine  = 3.5 // spreads, a line that counts as a witness by itself
 )
 
 // seen are the lines on the lattice that stand out as witnesses.
@@ -27,8 +30,9 @@ func (w *work) witnesses() int {
 }
 
 // enough says whether the strips found can be no chance: the votes lie in order,
-// or three strips at equal distances are witness. Where swath and heading are
-// given less is needed, since little was searched.
+// or three strips at equal distances are witness, or so many lie on even places
+// that chance would not put them there. Where swath and heading are given less is
+// needed, since little was searched.
 func (w *work) enough() bool {
 	n := w.witnesses()
 	if len(w.even.fit) < 2 || n < 2 {
@@ -37,13 +41,25 @@ func (w *work) enough() bool {
 	if w.swathGiven() && w.headingGiven() {
 		return w.order >= givenOrder || n >= 3 || len(w.even.fit) >= 3 && w.even.even
 	}
-	return n >= 3 && (w.even.even || w.order >= blindOrder)
+	return n >= 3 && (w.even.even || w.order >= blindOrder || w.even.chance(w.found.lines, w.spans()[0]) <= leastChance)
 }
 
-// cameraCould says whether mapping lines along rad at a spacing could have made
-// strips.
-func (w *work) cameraCould(rad, spacing float64) bool {
-	if w.lens == nil || between(w.lens.rad, rad) >= guardDeg*deg {
+// half says whether straight strips stand out, but too few to say that they are
+// evenly apart.
+func (w *work) half() bool {
+	n := 0
+	for _, i := range w.even.fit {
+		if w.found.lines[i].stands >= surelyLine {
+			n++
+		}
+	}
+	return n >= 3 || n >= 2 && w.headingGiven()
+}
+
+// cameraCould says whether mapping lines within so many degrees of rad could have
+// made strips of that spacing.
+func (w *work) cameraCould(rad, spacing, within float64) bool {
+	if w.lens == nil || between(w.lens.rad, rad) >= within*deg {
 		return false
 	}
 	for _, times := range [...]float64{0.5, 1, 2} {
@@ -86,7 +102,7 @@ func (w *work) judge(out *Finding, strips []Strip) {
 	switch {
 	case len(strips) > 0 && w.enough():
 		out.HeadingDeg, out.SpacingM = w.trueDeg(w.found.rad), w.even.spacing*w.scale
-		if w.cameraCould(w.found.rad, w.even.spacing) {
+		if w.cameraCould(w.found.rad, w.even.spacing, measuredDeg) {
 			out.Verdict = CannotTell
 			out.Why = w.seenWords(strips) + " But the picture's own lines run along " + w.headingWords(w.lens.rad) +
 				" at a spacing that could be theirs, so it can't be told whether camera or sprayer made them. Fly the lines across the spray heading next time."
@@ -104,9 +120,10 @@ func (w *work) judge(out *Finding, strips []Strip) {
 		out.Verdict = CannotTell
 		out.Why = "The picture's own lines run along " + w.headingWords(w.lens.rad) + ", as the passes do, at a spacing that fits the swath: " +
 			"a strip that a pass missed could not be told from them. Fly the lines across the spray heading next time."
-	case w.headingGiven() && w.lone():
+	case len(strips) > 0 && w.half():
+		out.HeadingDeg, out.SpacingM = w.trueDeg(w.found.rad), w.even.spacing*w.scale
 		out.Verdict = CannotTell
-		out.Why = "One straight strip lies along the passes; without a second there is no spacing to hold against the swath. Walk it."
+		out.Why = w.seenWords(strips) + " They are too few to tell that spacing from chance." + w.askWords()
 	default:
 		out.Why = w.nothingWords()
 	}
@@ -126,11 +143,21 @@ func (w *work) lensHides() bool {
 	if w.headingGiven() {
 		rad = w.givenRad()
 	}
-	return w.cameraCould(rad, w.p.SwathM/w.scale)
+	return w.cameraCould(rad, w.p.SwathM/w.scale, guardDeg)
 }
 
-// lone says whether one line stands out along the heading given.
-func (w *work) lone() bool { return false }
+// askWords ask for what was not given.
+func (w *work) askWords() string {
+	switch {
+	case !w.swathGiven() && !w.headingGiven():
+		return " Give the swath and the spray heading."
+	case !w.swathGiven():
+		return " Give the swath."
+	case !w.headingGiven():
+		return " Give the spray heading."
+	}
+	return " Walk one."
+}
 
 func (w *work) seenWords(strips []Strip) string {
 	narrow, wide := math.Inf(1), 0.0
@@ -166,7 +193,7 @@ func (w *work) acrossWords() string {
 	if w.lens == nil {
 		return ""
 	}
-	if between(w.lens.rad, w.found.rad) >= guardDeg*deg {
+	if between(w.lens.rad, w.found.rad) >= measuredDeg*deg {
 		return " The picture's own lines run along " + w.headingWords(w.lens.rad) + ", so they did not make them."
 	}
 	return " The picture's own lines have another spacing, so they did not make them."

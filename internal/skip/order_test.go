@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os/exec"
+	"slices"
 	"strings"
 	"testing"
 
@@ -98,6 +99,43 @@ func TestOrderOfSwayingStripes(t *testing.T) {
 		want := 1 + float64(n-1)*math.Exp(-math.Pow(2*math.Pi*4/65, 2))
 		if math.Abs(sum-want) > 0.02*want {
 			t.Errorf("%d places: %.2f, want %.2f", n, sum, want)
+		}
+	}
+}
+
+// How often lines strewn at random lie as near to an even spacing as is seen must
+// not be more than chance says.
+func TestChanceIsNoLessThanAmongStrewnLines(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 10))
+	s := span{40 * foot, 90 * foot}
+	const trials = 4000
+	for _, n := range [...]int{3, 4, 5} {
+		below := map[float64]int{}
+		for range trials {
+			var at []float64
+			for range n {
+				at = append(at, 300*r.Float64())
+			}
+			slices.Sort(at)
+			lines := make([]line, n)
+			for i := range lines {
+				lines[i] = line{across: at[i], stands: 5}
+			}
+			l := fitLattice(lines, []span{s}, n)
+			if len(l.fit) < n {
+				continue
+			}
+			for _, p := range [...]float64{0.1, 0.01} {
+				if l.chance(lines, s) <= p {
+					below[p]++
+				}
+			}
+		}
+		for p, k := range below {
+			if got := float64(k) / trials; got > 3*p {
+				t.Errorf("%d lines: chance is at most %g in %g of trials", n, p, got)
+			}
+			t.Logf("%d lines: chance at most %g in %.4f of trials", n, p, float64(k)/trials)
 		}
 	}
 }

@@ -10,10 +10,10 @@ import (
 )
 
 const (
-	onPart   = 0.35 // of what a strip usually stands out by, from which a stretch belongs to it
+	onPart   = 0.4  // of what a strip usually stands out by, from which a stretch belongs to it
 	bridgeM  = 60.0 // m, gaps in a strip that are no break: weeds do not grow everywhere in it
 	leastRun = 40.0 // m, the shortest piece of a strip
-	toEdgeM  = 30.0 // m, an end this near the field's edge is at the edge
+	toEdgeM  = 15.0 // m, an end this near the field's edge is at the edge
 	weakLong = 0.5  // of the field along it, that a weak line must fill
 	widestOf = 3.0  // a strip is at most one third of its spacing wide
 )
@@ -118,7 +118,7 @@ func (w *work) runs(c *corridor) []reach {
 	h := c.heights()
 	smooth := make([]float64, len(h))
 	for s := range h {
-		smooth[s] = stat.Mean(h[max(0, s-1):min(len(h), s+2)])
+		smooth[s] = stat.Mean(h[max(0, s-2):min(len(h), s+3)])
 	}
 	usual := stat.Quantile(smooth, 0.7)
 	half := w.ground.spanM + stretchM

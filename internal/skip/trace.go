@@ -11,7 +11,7 @@ import (
 const (
 	corridorM = 9.0  // m on either side of a line that is looked at cell by cell
 	stepM     = 0.5  // m, across it
-	stretchM  = 20.0 // m, along it
+	stretchM  = 10.0 // m, along it
 	coreM     = 1.5  // m, half of what counts as the line's middle
 	rimM      = 4.5  // m, from which the ground beside it counts
 	slackDeg  = 1.0  // degrees by which the heading may still be wrong

@@ -23,14 +23,14 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.De
 		return nil, fmt.Errorf("the summary has %d cells, the layout %d, the departure %d", n, len(l.Reason), len(d.Share))
 	}
 	p.Progress.Report(progress.Event{Stage: "finding suspects", Total: 2})
-	w := newWork(s, l, d, p)
+	w := newWork(s, l, withoutSkips(d, p.Skips), p)
 	found := &Finding{}
 	w.killed(found)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	p.Progress.Report(progress.Event{Stage: "finding suspects", Done: 1, Total: 2})
-	for _, patch := range w.patches() {
+	for _, patch := range slices.DeleteFunc(w.patches(), w.besideSkips()) {
 		found.Suspects = append(found.Suspects, w.suspect(patch))
 	}
 	name(found.Suspects, s.Grid.EPSG, w.overlaps(found.Suspects, earlier), earlier)

@@ -30,6 +30,8 @@ type Parameters struct {
 	FaintBelow float64 // mean evidence below which a suspect is faint
 	HeavyFrom  float64 // and from which it is heavy
 
+	Skips []bool // cells of strips that are told as skips; in no suspect and in no killed ground. Nil for none
+
 	DaysSinceTreatment float64 // days from treatment to flight; NaN or 0 when not known
 
 	Norm     norm.Parameters // for SmallestSeen, which finds the norm of planted patches again

@@ -179,7 +179,7 @@ func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Find
 		known.Given, g.p.Norm.Search = d.Matched, &known
 	}
 	for i, share := range d.Share {
-		g.free[i] = share == share && d.Evidence[i] < float32(p.Low) && !d.Killed[i]
+		g.free[i] = share == share && d.Evidence[i] < float32(p.Low) && !d.Killed[i] && (p.Skips == nil || !p.Skips[i])
 	}
 	for _, sus := range f.Suspects {
 		for _, i := range sus.Cells {
