@@ -19,6 +19,7 @@ type canvas struct {
 	light             []float32 // light on clumps: bright side, dark side
 	band              [5][]float32
 	tmp               []float32
+	other             [5][]float32 // the second picture where two lie over each other
 	out               []byte
 
 	sharp, smooth ramp

@@ -57,6 +57,9 @@ func (f *Field) markNear(n *near, l *layer, k int, a, b geo.Point) {
 func (f *Field) drawStructure(n near) {
 	f.bank, f.ditch, f.road, f.pond = f.newSharp(), f.newSharp(), f.newSharp(), f.newSharp()
 	f.tree, f.shade, f.seen = f.newSharp(), f.newSharp(), f.newSharp()
+	if len(f.trails) > 0 {
+		f.trail = f.newSharp()
+	}
 	eachRow(f.bank.rows, func(j int) {
 		for i := range f.bank.cols {
 			at := j*f.bank.cols + i
@@ -72,6 +75,9 @@ func (f *Field) drawStructure(n near) {
 			f.road.v[at] = float32(max(road, f.padAt(p)))
 			f.pond.v[at] = float32(max(water, f.openWater(p)))
 			f.crowns(p, at)
+			if f.trail != nil {
+				f.trail.v[at] = float32(f.trodden(p))
+			}
 			f.seen.v[at] = float32(clamp(ins+13+float64(4*bumps(sub(f.scene.Seed, 26), p.X/17, p.Y/17)), -3, 3))
 		}
 	})
@@ -87,7 +93,9 @@ func (f *Field) innerLevee(p geo.Point, n near, at int) (bankV, ditchV float64) 
 	if d > half+3 {
 		return 0, 0
 	}
-	worn := 0.95 * s.BrokenLevees * step(0.42, 0.68, bumps(sub(s.Seed, 21), p.X/15, p.Y/15))
+	// Above 1 more of the bank is gone, not more than all of it.
+	more := 0.4 * max(0, s.BrokenLevees-1)
+	worn := 0.95 * min(1, s.BrokenLevees) * step(0.42-more, 0.68-more, bumps(sub(s.Seed, 21), p.X/15, p.Y/15))
 	bankV = (1 - step(half-0.35, half+0.35, d)) * (1 - worn)
 	w := b.ditchR
 	if n.left[at] {
@@ -212,6 +220,9 @@ func (f *Field) checkOf(p geo.Point) int {
 func (f *Field) drawSmooth(n near) {
 	f.stand, f.tone, f.wet, f.litter = f.newSmooth(), f.newSmooth(), f.newSmooth(), f.newSmooth()
 	f.gaps, f.grass, f.cloud, f.across, f.track = f.newSmooth(), f.newSmooth(), f.newSmooth(), f.newSmooth(), f.newSmooth()
+	if f.scene.HazeGradient > 0 {
+		f.veil = f.newSmooth()
+	}
 	sharp := f.newSharp()
 	eachRow(f.stand.rows, func(j int) {
 		for i := range f.stand.cols {
@@ -245,10 +256,15 @@ func (f *Field) ground(p geo.Point, at int, levee float64) {
 		stand -= 0.22 * seep
 		wet += 0.9 * seep
 	}
-	if k, which := strongest(f.killed, p); which >= 0 {
+	if k, which := strongest(f.killed, p); which >= 0 && !s.Before {
 		// Dead weeds sink under the rice and leave the ground open and wet.
 		stand -= 0.45 * min(1, 2*k)
 		wet += 0.35 * min(1, 2*k)
+	}
+	t := f.troubleAt(p)
+	stand, tone, wet = stand*t.leaf+t.stand, tone+t.tone, wet+t.wet
+	if s.Before {
+		stand -= 0.05 // younger by the days between the flights
 	}
 	if ins < -1 {
 		stand, tone, wet = f.neighbour(p, ins)
@@ -256,10 +272,13 @@ func (f *Field) ground(p geo.Point, at int, levee float64) {
 	f.stand.v[at] = float32(clamp(stand, 0.02, 0.97))
 	f.tone.v[at] = float32(clamp(tone, 0, 1.4))
 	f.wet.v[at] = float32(clamp(wet, 0, 1.7))
-	f.litter.v[at] = float32(s.DeadLeaf * clamp(0.006+0.012*noise(36, 30, 3), 0.001, 0.03))
-	f.gaps.v[at] = float32(s.BareSoil * (0.012*clamp(0.5+noise(37, 20, 3), 0.1, 2) + 0.12*thin))
+	f.litter.v[at] = float32(s.DeadLeaf*clamp(0.006+0.012*noise(36, 30, 3), 0.001, 0.03)) + float32(t.litter)
+	f.gaps.v[at] = float32(s.BareSoil*(0.012*clamp(0.5+noise(37, 20, 3), 0.1, 2)+0.12*thin)) + float32(t.gaps)
 	f.grass.v[at] = float32(f.greenBank(p))
-	f.cloud.v[at] = float32(f.cloudLight(p))
+	f.cloud.v[at] = float32(f.cloudLight(p) * t.light)
+	if f.veil != nil {
+		f.veil.v[at] = float32(s.HazeGradient * f.downwind(p))
+	}
 	f.across.v[at] = float32(q)
 	if s.Tracks > 0 && ins > 0 {
 		f.track.v[at] = float32(s.Tracks * clamp(0.55+0.7*noise(38, 45, 2), 0, 1))
@@ -320,7 +339,7 @@ func (f *Field) cloudLight(p geo.Point) float64 {
 		return 1
 	}
 	size := 0.55 * math.Sqrt(s.Acres*sqMPerAcre)
-	return 1 - 0.38*min(1, s.CloudShade)*step(-0.1, 0.6, hills(sub(s.Seed, 45), p.X, p.Y, size, 2, 0.5))
+	return 1 - 0.38*min(1, s.CloudShade)*step(-0.1, 0.6, hills(sub(f.day, 45), p.X, p.Y, size, 2, 0.5))
 }
 
 // drawPlants fills the layers of what stands in clumps: weeds, dead weeds,
@@ -342,18 +361,18 @@ func (f *Field) plants(i, j int) {
 	bankV, ditchV := float64(f.bank.v[at]), float64(f.ditch.v[at])
 	dens, burn := 0.0, 0.6
 	if ins > 1 && f.pond.v[at] < 0.5 {
-		c, which := strongest(f.weeds, p)
-		if which >= 0 {
-			burn = f.weeds[which].burn
-		}
-		if sk := f.skipCover(p); sk > c {
-			c, burn = sk, 0.15
+		c, which, b := f.alive(p)
+		if which != -1 {
+			burn = b
 		}
 		c *= (1 - bankV) * (1 - ditchV)
 		f.weed.v[at] = float32(c)
 		dens = c + s.Weeds.Strays*strayCover*clamp(0.6+hills(sub(s.Seed, 56), p.X, p.Y, 60, 2, 0.7), 0, 2)
 		if k, which := strongest(f.killed, p); which >= 0 && k > dens {
 			dens, burn = k, 1
+			if s.Before {
+				burn = 0.05
+			}
 		}
 	}
 	if s.GrassyLevees > 0 && bankV > 0.2 {
@@ -361,6 +380,11 @@ func (f *Field) plants(i, j int) {
 		tufts := clamp(0.35+float64(0.35*hills(sub(s.Seed, 47), p.X, p.Y, 11, 2, 0.7)), 0.03, 0.8)
 		if d := bankV * s.GrassyLevees * tufts; d > dens {
 			dens, burn = min(d, 0.85), dry
+		}
+	}
+	if w := f.leveeWeed(p); w > 0 && bankV > 0.2 {
+		if d := 0.75 * w * bankV; d > dens {
+			dens, burn = d, 0.12
 		}
 	}
 	if s.DitchWeeds > 0 && ditchV > 0.15 {
@@ -379,24 +403,40 @@ const strayCover = 25 * clumpArea / sqMPerAcre
 // of vignetting across them.
 func (f *Field) drawGain() {
 	s := f.scene
-	if s.StripGain == 0 && s.Vignette == 0 {
+	if s.StripGain == 0 && s.Vignette == 0 && s.WhiteBalance == 0 && s.HotSpot == 0 && s.Glint == 0 {
 		return
 	}
-	d := dice{seed: sub(s.Seed, 9)}
+	d := dice{seed: sub(f.day, 9)}
 	heading := d.u(0, math.Pi)
 	if d.chance(0.7) {
 		heading = math.Round(heading/(math.Pi/2)) * math.Pi / 2
 	}
-	sin, cos := math.Sincos(heading)
 	spacing := d.u(17, 28)
+	if s.LineSpacingFt > 0 {
+		// The angle of the direction across the lines.
+		spacing, heading = s.LineSpacingFt*footM, f.place.angle(s.LineHeadingDeg)-math.Pi/2
+	}
+	sin, cos := math.Sincos(heading)
+	f.lineAcross, f.lineSpacing = heading, spacing
+	if s.Glint > 0 {
+		f.glint = f.newSmooth()
+	}
 	for band := range s.Sensor.bands() {
 		l := f.newSmooth()
 		eachRow(l.rows, func(j int) {
 			for i := range l.cols {
 				p := f.place.fromPixel(l.pixel(i, j))
 				u := (float64(p.X*cos) + float64(p.Y*sin)) / spacing
-				u += float64(0.05 * bumps(sub(s.Seed, 91), p.X/12, p.Y/12))
-				l.v[j*l.cols+i] = float32(f.lineGain(band, u))
+				u += float64(0.05 * bumps(sub(f.day, 91), p.X/12, p.Y/12))
+				g := f.lineGain(band, u)
+				if s.WhiteBalance > 0 || s.HotSpot > 0 || f.glint != nil {
+					v := (float64(p.Y*cos) - float64(p.X*sin)) / spacing
+					g *= f.balance(band, p) * (1 + float64(0.09*s.HotSpot*spot(u, v, 0.78)))
+					if f.glint != nil && band == 0 {
+						f.glint.v[j*l.cols+i] = float32(s.Glint * spot(u, v, 0.24))
+					}
+				}
+				l.v[j*l.cols+i] = float32(g)
 			}
 		})
 		f.gain = append(f.gain, l)
@@ -407,8 +447,8 @@ func (f *Field) drawGain() {
 func (f *Field) lineGain(band int, u float64) float64 {
 	s := f.scene
 	one := func(k int) float64 {
-		common := 2*unit01(mix(sub(s.Seed, 92), k, 0)) - 1
-		own := 2*unit01(mix(sub(s.Seed, 93), k, band+1)) - 1
+		common := 2*unit01(mix(sub(f.day, 92), k, 0)) - 1
+		own := 2*unit01(mix(sub(f.day, 93), k, band+1)) - 1
 		return 0.03 * s.StripGain * (float64(1.2*common) + float64(0.6*own))
 	}
 	k := math.Floor(u)

@@ -245,6 +245,8 @@ func TestScenesThatCannotBeDrawnAreRefused(t *testing.T) {
 		"no such sensor":           func(s *invent.Scene) { s.Sensor = 9 },
 		"no such levee pattern":    func(s *invent.Scene) { s.Levees = -1 },
 		"do not fit":               func(s *invent.Scene) { s.Weeds.Acres = s.Acres },
+		"trouble do not fit":       func(s *invent.Scene) { s.Defoliation.Acres = s.Acres },
+		"skips need a swath":       func(s *invent.Scene) { s.Skips.Strips = 3 },
 		"need a patch":             func(s *invent.Scene) { s.Weeds.Patches = 0 },
 		"one pixel at most":        func(s *invent.Scene) { s.BandShift = 2 },
 		"corner at":                func(s *invent.Scene) { s.Lat = 95 },

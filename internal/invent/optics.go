@@ -37,10 +37,10 @@ func taps(sd, f float64) [3]float32 {
 func (f *Field) prepareOptics() {
 	s := f.scene
 	f.normal = newGauss()
-	f.fine = newTile(sub(s.Seed, 11), 419, 0.025/s.PixelM)
-	f.tuft = newTile(sub(s.Seed, 12), 509, 0.09/s.PixelM)
-	f.slow = newTile(sub(s.Seed, 13), 463, 0.22/s.PixelM)
-	d := dice{seed: sub(s.Seed, 10)}
+	f.fine = newTile(sub(f.day, 11), 419, 0.025/s.PixelM)
+	f.tuft = newTile(sub(f.day, 12), 509, 0.09/s.PixelM)
+	f.slow = newTile(sub(f.day, 13), 463, 0.22/s.PixelM)
+	d := dice{seed: sub(f.day, 10)}
 	for i := range s.Sensor.bands() {
 		sx, sy := 0.0, 0.0
 		if i > 0 {
@@ -48,7 +48,7 @@ func (f *Field) prepareOptics() {
 		}
 		f.kernels = append(f.kernels, newKernel(min(s.BlurPx, 0.85), sx, sy))
 	}
-	f.look = newLook(s)
+	f.look = newLook(s, f.day)
 	f.curve = newToneCurve(s.Sensor == ColorJPEGLike8)
 }
 
@@ -90,13 +90,13 @@ func (t *toneCurve) at(x float32) uint8 {
 const blockSide = 128
 
 // throughJPEG encodes and decodes n x n interleaved RGB pixels in place.
-func throughJPEG(rgb []byte, cols, rows int) error {
+func throughJPEG(rgb []byte, cols, rows, quality int) error {
 	img := image.NewRGBA(image.Rect(0, 0, cols, rows))
 	for i := range cols * rows {
 		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = rgb[3*i], rgb[3*i+1], rgb[3*i+2], 255
 	}
 	var buf bytes.Buffer
-	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: 85}); err != nil {
+	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: quality}); err != nil {
 		return err
 	}
 	back, err := jpeg.Decode(&buf)
@@ -128,8 +128,8 @@ type look struct {
 
 // newLook prepares the crop's texture; rows narrower than two pixels fade as a
 // pixel averages over them.
-func newLook(s Scene) look {
-	l := look{texture: 0.85, leaf: 0.20, noiseSeed: sub(s.Seed, 16)}
+func newLook(s Scene, day uint64) look {
+	l := look{texture: 0.85, leaf: 0.20, noiseSeed: sub(day, 16)}
 	x := math.Pi * s.PixelM / (7.5 * 0.0254)
 	l.row = float32(0.45 * s.Rows * max(0, math.Sin(x)/x))
 	for i := range l.wave {

@@ -1,6 +1,7 @@
 package invent
 
 import (
+	"cmp"
 	"math"
 
 	"bittern/internal/geo"
@@ -17,6 +18,8 @@ type blob struct {
 	soft     float64 // width of the edge as a share of the radius
 	seed     uint64
 	burn     float64 // share of a clump that is burnt leaf
+	least    float64 // cover from which its ground counts; 0 means ActDensity
+	fresh    bool    // came up after the treatment
 }
 
 // reach is how far from its middle a patch can stand.
@@ -44,6 +47,13 @@ func (b *blob) cover(p geo.Point) float64 {
 // clusters, a few big and many small; ok says where a patch may have its
 // middle and what ground counts.
 func planBlobs(seed uint64, total float64, n int, light, heavy float64, ring geo.Ring, counts func(geo.Point) bool) []blob {
+	return planAbove(ActDensity, seed, Trouble{total, n, light, heavy}, ring, counts, counts)
+}
+
+// planAbove is [planBlobs] for patches whose ground counts from another cover,
+// and that have their middles on ground of their own.
+func planAbove(least float64, seed uint64, t Trouble, ring geo.Ring, middles, counts func(geo.Point) bool) []blob {
+	total, n, light, heavy := t.Acres, t.Patches, t.Light, t.Heavy
 	if total <= 0 || n == 0 {
 		return nil
 	}
@@ -53,14 +63,14 @@ func planBlobs(seed uint64, total float64, n int, light, heavy float64, ring geo
 	var heads []geo.Point
 	blobs := make([]blob, 0, n)
 	for i, acres := range sizes {
-		b := blob{seed: sub(seed, 1000+i), soft: d.u(0.35, 0.9), long: math.Sqrt(d.u(1, 2.2)), burn: d.u(0.45, 0.85)}
+		b := blob{seed: sub(seed, 1000+i), least: least, soft: d.u(0.35, 0.9), long: math.Sqrt(d.u(1, 2.2)), burn: d.u(0.45, 0.85)}
 		b.sin, b.cos = math.Sincos(d.u(0, math.Pi))
 		b.peak = light * math.Pow(heavy/light, d.u(0, 1))
 		if i == 0 && n > 1 {
 			b.peak = heavy // some ground is always thick
 		}
 		b.r = math.Sqrt(acres * sqMPerAcre / math.Pi)
-		c, ok := placeBlob(&d, &b, heads, blobs, lo, hi, counts)
+		c, ok := placeBlob(&d, &b, heads, blobs, lo, hi, middles)
 		if !ok {
 			continue
 		}
@@ -141,7 +151,7 @@ func (b *blob) area(counts func(geo.Point) bool) float64 {
 	for j := -n; j <= n; j++ {
 		for i := -n; i <= n; i++ {
 			p := geo.Point{X: b.x + float64(float64(i)*pitch), Y: b.y + float64(float64(j)*pitch)}
-			if b.cover(p) >= ActDensity && counts(p) {
+			if b.cover(p) >= cmp.Or(b.least, ActDensity) && counts(p) {
 				hits++
 			}
 		}

@@ -177,7 +177,7 @@ func TestScenePicturesAreCurrent(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s.Acres, s.PixelM, s.RotateDeg, s.KilledAcres = 14, 0.08, 0, s.KilledAcres/2
+		s.Acres, s.PixelM, s.RotateDeg, s.KilledAcres = 14, 0.08, 0, min(s.KilledAcres, 0.4)
 		s.Weeds.Acres *= 0.7
 		picture := encoded(t, fewColours(pair(t, field(t, s))))
 		if len(picture) > 300_000 {

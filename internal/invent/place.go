@@ -19,6 +19,19 @@ type placement struct {
 	pixelM     float64
 	cosR, sinR float64 // picture axes against the grid
 	cols, rows int
+	northDeg   float64 // degrees clockwise from true north to grid north
+}
+
+// angle turns a heading (degrees clockwise from true north) into an angle of
+// the own frame (radians counterclockwise from its X axis).
+func (p *placement) angle(headingDeg float64) float64 {
+	return (90-(headingDeg-p.northDeg))*math.Pi/180 - math.Atan2(p.sinA, p.cosA)
+}
+
+// heading is the opposite of angle, 0 to 360.
+func (p *placement) heading(angle float64) float64 {
+	h := 90 - (angle+math.Atan2(p.sinA, p.cosA))*180/math.Pi + p.northDeg
+	return math.Mod(math.Mod(h, 360)+360, 360)
 }
 
 // ground turns a point of the field's frame into the UTM zone.
@@ -57,8 +70,9 @@ func (p *placement) toPixel(g geo.Point) (col, row float64) {
 
 // newPlacement lays a field of the given outline (own frame) on the ground,
 // and a picture round it whose pixels keep off whole half metres.
-func newPlacement(s Scene, ring geo.Ring) (*placement, error) {
+func newPlacement(s Scene, day uint64, ring geo.Ring) (*placement, error) {
 	p := &placement{zone: crs.UTMFor(s.Lon, s.Lat), pixelM: s.PixelM}
+	p.northDeg = p.zone.Convergence(s.Lon, s.Lat)
 	p.sinA, p.cosA = math.Sincos(s.AskewDeg * math.Pi / 180)
 	p.sinR, p.cosR = math.Sincos(s.RotateDeg * math.Pi / 180)
 	lo, _ := extent(ring, p.ground)
@@ -73,7 +87,7 @@ func newPlacement(s Scene, ring geo.Ring) (*placement, error) {
 		g := p.ground(q)
 		return geo.Point{X: float64(g.X*p.cosR) + float64(g.Y*p.sinR), Y: float64(g.X*p.sinR) - float64(g.Y*p.cosR)}
 	})
-	d := dice{seed: sub(s.Seed, 901)}
+	d := dice{seed: sub(day, 901)}
 	west, top := low.X-d.u(14, 19), low.Y-d.u(14, 19)
 	p.cols = int(math.Ceil((high.X + d.u(14, 19) - west) / s.PixelM))
 	p.rows = int(math.Ceil((high.Y + d.u(14, 19) - top) / s.PixelM))

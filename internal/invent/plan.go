@@ -12,28 +12,38 @@ import (
 // A Field is a planned scene, ready to be rendered. Its methods may be called
 // from several goroutines.
 type Field struct {
-	scene     Scene
-	ring      geo.Ring // the true edge, own frame
-	hand      geo.Ring // as drawn
-	halfW     float64
-	halfH     float64
-	land      relief
-	place     *placement
-	banks     []bank
-	weeds     []blob
-	killed    []blob
-	trees     []tree
-	ponds     []pool
-	pads      []geo.Point
-	rowsAlong bool // drill rows run along Y of the own frame
-	skipQ     float64
-	nodeStep  int // pixels between the nodes of the sharp layers
+	scene                   Scene
+	ring                    geo.Ring // the true edge, own frame
+	hand                    geo.Ring // as drawn
+	halfW                   float64
+	halfH                   float64
+	land                    relief
+	place                   *placement
+	banks                   []bank
+	weeds                   []blob
+	killed                  []blob
+	checks                  *paddies
+	odd                     int16 // the check that is wholly untreated or without nitrogen, -1 for none
+	chewed                  []blob
+	short                   []blob
+	lodged                  []blob
+	strips                  []strip
+	trends                  []trend
+	trails                  []geo.Line
+	lineAcross, lineSpacing float64 // angle of the direction across the mapping lines, own frame; m between them
+	day                     uint64  // seed of what differs from one flight of the field to the next
+	trees                   []tree
+	ponds                   []pool
+	pads                    []geo.Point
+	rowsAlong               bool // drill rows run along Y of the own frame
+	skipQ                   float64
+	nodeStep                int // pixels between the nodes of the sharp layers
 
 	// sharp layers
-	bank, ditch, road, pond, tree, shade, dens, burn, weed, seen *layer
+	bank, ditch, road, pond, tree, shade, dens, burn, weed, seen, trail *layer
 	// smooth layers, four times as coarse
-	stand, tone, wet, litter, gaps, grass, cloud, across, track *layer
-	gain                                                        []*layer // per stored band
+	stand, tone, wet, litter, gaps, grass, cloud, across, track, glint, veil *layer
+	gain                                                                     []*layer // per stored band
 
 	fine, tuft, slow tile
 	normal           *gauss
@@ -59,21 +69,27 @@ func New(s Scene) (*Field, error) {
 		return nil, fmt.Errorf("scene %q: %w", s.Name, err)
 	}
 	s = s.withDefaults()
-	f := &Field{scene: s}
+	f := &Field{scene: s, day: s.Seed, odd: -1}
+	if s.Before {
+		f.day = sub(s.Seed, 990)
+	}
 	f.ring, f.halfW, f.halfH = outline(s)
 	f.hand = drawn(s, f.ring)
 	f.land = newRelief(s)
-	place, err := newPlacement(s, f.ring)
+	place, err := newPlacement(s, f.day, f.ring)
 	if err != nil {
 		return nil, fmt.Errorf("scene %q: %w", s.Name, err)
 	}
 	f.place = place
 	f.banks = planLevees(s, f.ring, f.land)
 	f.planExtras()
+	f.checks = newPaddies(f.ring, f.banks)
+	f.planTroubles()
 	f.nodeStep = max(4, int(math.Round(0.42/s.PixelM)))
 	near := f.nearLevees()
 	f.drawStructure(near)
 	f.planWeeds()
+	f.planPatches()
 	f.drawSmooth(near)
 	f.drawPlants()
 	f.drawGain()
@@ -142,7 +158,7 @@ func (f *Field) treeRow(d *dice, i int, share float64) {
 // planWeeds lays the patches of living and of killed weeds.
 func (f *Field) planWeeds() {
 	s := f.scene
-	counts := func(p geo.Point) bool { return f.isCrop(p) }
+	counts := func(p geo.Point) bool { return f.isCrop(p) && !f.isOdd(p) }
 	w := s.Weeds
 	f.weeds = planBlobs(sub(s.Seed, 7), w.Acres, w.Patches, w.Light, w.Heavy, f.ring, counts)
 	for i := range f.weeds {
@@ -153,8 +169,9 @@ func (f *Field) planWeeds() {
 		// Two days a step: burnt leaf wears off as the weed grows new.
 		f.weeds[i].burn *= clamp(1.25-0.025*float64(s.FlownDays), 0.5, 1.1)
 	}
-	free := func(p geo.Point) bool { return f.isCrop(p) && f.weedCover(p) == 0 }
+	free := func(p geo.Point) bool { return counts(p) && f.weedCover(p) == 0 }
 	f.killed = planBlobs(sub(s.Seed, 8), s.KilledAcres, max(1, int(s.KilledAcres*4)), 0.3, 0.6, f.ring, free)
+	f.planFresh(free)
 }
 
 // isCrop says whether p is ground of the crop: inside, and on no structure.
@@ -168,8 +185,34 @@ func (f *Field) isCrop(p geo.Point) bool {
 
 // weedCover is the cover of live escapes at p, 0 to 1.
 func (f *Field) weedCover(p geo.Point) float64 {
-	c, _ := strongest(f.weeds, p)
-	return max(c, f.skipCover(p))
+	c, _, _ := f.alive(p)
+	return c
+}
+
+// alive is the cover of live weeds of the crop at p, whose they are, and the
+// share of them that is burnt leaf.
+func (f *Field) alive(p geo.Point) (cover float64, which int, burn float64) {
+	cover, which = strongest(f.weeds, p)
+	if which >= 0 {
+		burn = f.weeds[which].burn
+	}
+	if c := f.skipCover(p); c > cover {
+		cover, which, burn = c, SkipPatch, 0.15
+	}
+	if c, b := f.stripCover(p); c > cover {
+		cover, which, burn = c, SkipPatch, b
+	}
+	if f.scene.Untreated > 0 && f.isOdd(p) {
+		// No dose at all: green, and thick where the seed lies thick.
+		c := 0.42 * f.scene.Untreated * clamp(0.55+float64(0.75*hills(sub(f.scene.Seed, 640), p.X, p.Y, 26, 4, 0.65)), 0.02, 1.5)
+		if c > cover {
+			cover, which, burn = c, UntreatedPatch, 0.1
+		}
+	}
+	if f.scene.Before {
+		burn = min(burn, 0.05)
+	}
+	return cover, which, burn
 }
 
 // strongest returns the largest cover of the patches at p and whose it is, -1
@@ -239,6 +282,8 @@ func (f *Field) Format() Format {
 		Cols: f.place.cols, Rows: f.place.rows, SampleBytes: f.scene.Sensor.sampleBytes(),
 		Float: f.scene.Sensor == FiveBandFloat, Affine: f.place.aff, EPSG: f.place.zone.EPSG(),
 	}
+	out.Affine.A += f.scene.ShiftE
+	out.Affine.D += f.scene.ShiftN
 	if f.scene.Collar && out.SampleBytes > 1 {
 		v := float64(f.scene.Sensor.noData())
 		out.NoData = &v

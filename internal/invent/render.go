@@ -1,6 +1,7 @@
 package invent
 
 import (
+	"cmp"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -75,10 +76,10 @@ func (f *Field) block(c *canvas, blk, win grid.Window, dst []byte, px int) error
 	if f.asCamera() {
 		need = blk
 	}
-	f.paintBlock(c, need)
+	f.paintSeamed(c, blk, need)
 	f.develop(c, need)
 	if need == blk && f.asCamera() {
-		if err := throughJPEG(c.out, blk.Cols, blk.Rows); err != nil {
+		if err := throughJPEG(c.out, blk.Cols, blk.Rows, cmp.Or(f.scene.JPEGQuality, 85)); err != nil {
 			return fmt.Errorf("block %v: %w", blk, err)
 		}
 	}
@@ -163,15 +164,23 @@ const (
 	linePond
 	lineTree
 	lineShade
+	lineGlint
+	lineTrail
 )
 
 // readLayers interpolates all layers along one row.
-func (f *Field) readLayers(c *canvas, row int) (some [13]bool) {
+func (f *Field) readLayers(c *canvas, row int) (some [15]bool) {
 	for k, l := range [...]*layer{f.stand, f.tone, f.wet, f.grass, f.cloud, f.across, f.track} {
 		some[k] = l.line(c.line[k], &c.smooth, row, c.node)
 	}
 	for k, l := range [...]*layer{f.bank, f.ditch, f.road, f.pond, f.tree, f.shade} {
 		some[lineBank+k] = l.line(c.line[lineBank+k], &c.sharp, row, c.node)
+	}
+	if f.glint != nil {
+		some[lineGlint] = f.glint.line(c.line[lineGlint], &c.smooth, row, c.node)
+	}
+	if f.trail != nil {
+		some[lineTrail] = f.trail.line(c.line[lineTrail], &c.sharp, row, c.node)
 	}
 	return some
 }
@@ -242,6 +251,13 @@ func (f *Field) cropPixel(c *canvas, x, at int, g grain) (px spectrum) {
 		cover *= 1 - float32(0.75*rut)
 		wet += float32(0.25 * rut)
 	}
+	if f.trail != nil {
+		if t := c.line[lineTrail][x]; t > 0 {
+			t = clampF(t*(1+0.35*g.slow), 0, 1)
+			cover *= 1 - float32(0.85*t)
+			wet += float32(0.45 * t)
+		}
+	}
 	cover = clampF(cover, 0, 0.985)
 	leaf := 1 + float32(f.look.leaf*(float32(0.6*g.fine)+float32(0.6*g.tuft)+float32(0.25*g.slow)))
 	earth := (1 - float32(0.42*cover)) * (1 + float32(f.look.leaf*(float32(0.7*g.tuft)+float32(0.4*g.fine))))
@@ -254,6 +270,11 @@ func (f *Field) cropPixel(c *canvas, x, at int, g grain) (px spectrum) {
 		plant := leafDark[b] + float32(tone*(leafPale[b]-leafDark[b]))
 		ground := lo[b] + float32(w*(hi[b]-lo[b]))
 		px[b] = float32(cover*plant*leaf) + float32((1-cover)*ground*earth)
+	}
+	if f.glint != nil {
+		if m := c.line[lineGlint][x]; m > 0 && wet > 1 {
+			mirror(&px, m*min(wet-1, 1)*(1-cover), g)
+		}
 	}
 	return px
 }
@@ -298,7 +319,20 @@ func (f *Field) buildOver(c *canvas, x int, px *spectrum, g grain) {
 		px.over(min(road, 1), &gravel, 1+float32(0.06*g.fine)+float32(0.08*g.slow))
 		px.over(road-1, &concrete, 1+float32(0.02*g.slow))
 	}
-	px.over(c.line[linePond][x], &waterMuddy, 1+float32(0.03*g.slow))
+	if pond := c.line[linePond][x]; pond > 0 {
+		px.over(pond, &waterMuddy, 1+float32(0.03*g.slow))
+		if f.glint != nil {
+			mirror(px, c.line[lineGlint][x]*min(pond, 1), g)
+		}
+	}
+}
+
+// mirror adds a share a of the sun's mirror on water: white, and broken by
+// ripples.
+func mirror(px *spectrum, a float32, g grain) {
+	for b := range px {
+		px[b] += float32(0.28 * a * clampF(0.6+0.4*g.fine+0.3*g.tuft, 0, 1.6))
+	}
 }
 
 // clumpsOver lays weeds and dead leaves over the pixel.
@@ -363,6 +397,7 @@ func (f *Field) expose(c *canvas, need grid.Window, b int) {
 	gain := c.line[1][:need.Cols]
 	haze := float32(hazeFull * f.scene.Haze * float64(skyGlow[f.scene.Sensor.bands()[b]]))
 	f.blurAcross(c, b)
+	veil := c.line[2][:need.Cols]
 	for r := range need.Rows {
 		line := c.band[b][r*need.Cols:][:need.Cols]
 		f.blurDown(c, b, r, line)
@@ -371,6 +406,13 @@ func (f *Field) expose(c *canvas, need grid.Window, b int) {
 		}
 		if f.gain != nil {
 			f.gain[b].line(gain, &c.smooth, need.Row+r, c.node)
+		}
+		if f.veil != nil {
+			f.veil.line(veil, &c.smooth, need.Row+r, c.node)
+			full := float32(hazeFull * skyGlow[f.scene.Sensor.bands()[b]])
+			for x, v := range veil {
+				line[x] += float32((1 - line[x]) * full * v)
+			}
 		}
 		f.measure(line, gain, haze, b, need.Col, need.Row+r)
 	}

@@ -62,6 +62,20 @@ type Weeds struct {
 	Strays       float64 // single plants all over the field, too few to act on; 1 is about 25 an acre
 }
 
+// A Trouble is one kind of poor ground that a scene holds in patches.
+type Trouble struct {
+	Acres        float64 // acres of ground at or above what counts in [Truth]
+	Patches      int     // how many patches share them
+	Light, Heavy float64 // range of the patches' peaks, 0 to 1
+}
+
+// Skips are strips that the applicator missed between its passes.
+type Skips struct {
+	Strips     int
+	SwathFt    float64 // feet between passes; strips lie on whole numbers of it
+	HeadingDeg float64 // degrees clockwise from true north, of the passes, 0 to 180
+}
+
 // A Scene is the recipe of a field and of its flight. The zero amount of a
 // nuisance is none of it. Amounts without a unit run from 0 to about 1, where
 // 1 is a bad but ordinary case.
@@ -81,6 +95,21 @@ type Scene struct {
 	Weeds       Weeds
 	KilledAcres float64 // acres of weeds that died
 	Skip        float64 // 0 to 1: live weeds along one strip that an airplane missed
+	NewAcres    float64 // acres of weeds that came up after the treatment: on no ground that was treated for them
+	Skips       Skips   // strips between passes with partly burnt, living weeds
+	Untreated   float64 // 0 to 1: one whole check that no pass reached, weeds all over it
+	NoNitrogen  float64 // 0 to 1: one whole check that was given none
+	LeveeWeeds  float64 // tall live weeds on stretches of the levees
+
+	Defoliation   Trouble // leaf eaten, spreading from edges and levees; the peak is the share of the leaf
+	NitrogenShort Trouble // ground short of nitrogen; a peak of 1 is a crop given none
+	Drift         float64 // a neighbour's drift: yellowed and specked, fading from one edge
+	Fan           float64 // cold water: thin, pale and wet, fading from the inlet within its check
+
+	Lodged       float64 // acres of lodged crop: smooth swirls, bright and dark
+	Hogs         float64 // trails and rooted ground from an edge
+	Flooding     float64 // flooded and dry checks side by side
+	TwoVarieties float64 // two varieties, parted by a straight line along the drill
 
 	StandVariation float64 // smooth variation of the stand and of its colour at several scales
 	BareSoil       float64 // soil between the plants, missing plants
@@ -110,6 +139,20 @@ type Scene struct {
 	Haze      float64 // haze; 1 adds 0.018 of reflectance in the blue, less in longer waves
 	Vignette  float64 // what is left of vignetting and view angle across a mapping line
 
+	LineHeadingDeg float64 // degrees clockwise from true north, of the mapping lines; by the seed when LineSpacingFt is 0
+	LineSpacingFt  float64 // feet between mapping lines; 0 leaves both to the seed
+
+	HazeGradient float64 // haze that grows across the field; 1 as for Haze, at the far side
+	WhiteBalance float64 // half of the field was balanced otherwise; 1 is 6 % in red and blue
+	HotSpot      float64 // bright spots along the mapping lines, where the sun stands behind the camera
+	Glint        float64 // the sun's mirror on open water along the mapping lines
+	Seams        float64 // pieces of the mosaic that do not meet; 1 is half a metre
+	Ghosts       float64 // share of the seams along which two pictures lie over each other
+	JPEGQuality  int     // of a colour picture; 0 means 85
+
+	Before         bool    // the flight on the day of treatment: everything green, nothing eaten or come up yet, another light
+	ShiftE, ShiftN float64 // m, how far off its place the picture says it lies
+
 	Collar bool // the mosaic ends raggedly 9 to 17 m outside the field; beyond there is no data
 
 	HandDrawnM float64 // m, how far the boundary as drawn strays from the field's edge
@@ -119,6 +162,17 @@ type Scene struct {
 // worth acting on in [Truth]. It is a choice of this bench, not a threshold of
 // agronomy.
 const ActDensity = 0.06
+
+// ChewedShare and ShortShare are the share of the leaf eaten, and of the whole
+// lack of nitrogen, from which ground counts in [Truth]: choices of this bench.
+const (
+	ChewedShare = 0.12
+	ShortShare  = 0.35
+)
+
+// Version changes when the same scene gives other pixels or another truth:
+// what was kept of a scene under another version is stale.
+const Version = 1
 
 // validate reports the first unusable field of s.
 func (s Scene) validate() error {
@@ -131,8 +185,12 @@ func (s Scene) validate() error {
 		return fmt.Errorf("no such sensor: %d", int(s.Sensor))
 	case s.Levees < Contour || s.Levees > NoLevees:
 		return fmt.Errorf("no such levee pattern: %d", int(s.Levees))
-	case s.Weeds.Acres+s.KilledAcres > s.Acres/2:
-		return fmt.Errorf("%g acres of weeds do not fit on %g acres", s.Weeds.Acres+s.KilledAcres, s.Acres)
+	case s.Weeds.Acres+s.KilledAcres+s.NewAcres > s.Acres/2:
+		return fmt.Errorf("%g acres of weeds do not fit on %g acres", s.Weeds.Acres+s.KilledAcres+s.NewAcres, s.Acres)
+	case s.Defoliation.Acres+s.NitrogenShort.Acres+s.Lodged > s.Acres/2:
+		return fmt.Errorf("%g acres of trouble do not fit on %g acres", s.Defoliation.Acres+s.NitrogenShort.Acres+s.Lodged, s.Acres)
+	case s.Skips.Strips > 0 && !(s.Skips.SwathFt >= 15 && s.Skips.SwathFt <= 120):
+		return fmt.Errorf("skips need a swath of 15 to 120 feet, not %g", s.Skips.SwathFt)
 	case s.Weeds.Acres > 0 && (s.Weeds.Patches < 1 || s.Weeds.Heavy < s.Weeds.Light || s.Weeds.Light < ActDensity):
 		return fmt.Errorf("weeds need a patch and a cover from %g up", ActDensity)
 	case math.Abs(s.BandShift) > 1 || s.BlurPx < 0 || s.BlurPx > 1:

@@ -28,6 +28,24 @@ type Patch struct {
 	Peak  float64   // largest expected cover, 0 to 1
 	Burn  float64   // mean share of its plants' cover that is burnt leaf
 	At    geo.Point // m, its middle, in the grid's zone
+	New   bool      // came up after the treatment
+}
+
+// A Strip is one strip that a pass missed.
+type Strip struct {
+	Line   geo.Line // m, centre line in the grid's zone
+	WidthM float64
+	Pass   int     // which joint between passes, counted across the field
+	Acres  float64 // crop ground at or above ActDensity
+}
+
+// A Trend is poor ground that fades with distance.
+type Trend struct {
+	Inlet   bool      // from an inlet, else from an edge
+	At      geo.Point // m, the inlet, or the middle of the edge, in the grid's zone
+	FromDeg float64   // degrees clockwise from true north, from the field's middle towards where it comes from
+	HalfM   float64   // m over which the effect halves
+	Acres   float64   // crop ground with a quarter of the full effect and more
 }
 
 // Truth is what really stands on a grid. Slices are row-major and as long as
@@ -39,13 +57,42 @@ type Truth struct {
 	Killed  []float32 // expected cover of dead weeds, 0 to 1
 	Class   []Class
 	Patches []Patch
-	Skip    float64 // acres at or above ActDensity on the strip that an airplane missed
-	Levees  []geo.Line
-	LeveeM  []float64 // m, width of each levee's bank
+	Skip    float64 // acres at or above ActDensity on strips that a pass missed
+
+	Strips         []Strip // strips of Scene.Skips
+	SkipHeadingDeg float64 // clockwise from true north, 0 to 180; of the passes
+	SkipSpacingFt  float64 // feet between passes; 0 without strips
+	LineHeadingDeg float64 // the same of the mapping lines
+	LineSpacingFt  float64
+
+	Defoliated []float32 // share of the leaf eaten, 0 to 1
+	Short      []float32 // lack of nitrogen, 1 is a crop given none; a whole check without is not in it
+	Trend      []float32 // effect of trends, 1 where they come from
+	Trends     []Trend
+
+	Check  []int16 // true check of each cell, -1 on banks and outside
+	Checks int     // how many checks of a tenth of an acre and more
+	Odd    int16   // the check that is wholly untreated or without nitrogen, -1 for none
+
+	LeveeWeedsM float64 // m of inner levee under tall live weeds
+	CloudAcres  float64 // crop that clouds take a fifth of the light from, and more
+	ShadeAcres  float64 // crop in the shade of trees
+	Levees      []geo.Line
+	LeveeM      []float64 // m, width of each levee's bank
 }
 
-// SkipPatch is the index in [Truth.Patch] of the strip that an airplane missed.
-const SkipPatch = -2
+// SkipPatch is the index in [Truth.Patch] of strips that a pass missed,
+// UntreatedPatch that of a whole check that none reached.
+const (
+	SkipPatch      = -2
+	UntreatedPatch = -3
+)
+
+// Chewed reports whether so much leaf is eaten on cell k that it counts.
+func (t *Truth) Chewed(k int) bool { return t.Defoliated[k] >= ChewedShare }
+
+// Lacking reports whether cell k is so short of nitrogen that it counts.
+func (t *Truth) Lacking(k int) bool { return t.Short[k] >= ShortShare }
 
 // Acting reports whether cell k is worth acting on: crop with live escapes at
 // or above [ActDensity].
@@ -69,10 +116,13 @@ func (t *Truth) Acres() float64 {
 // Truth says what stands on a grid in the field's UTM zone.
 func (f *Field) Truth(g grid.Grid) *Truth {
 	n := g.Len()
-	t := &Truth{Grid: g, Density: make([]float32, n), Patch: make([]int16, n), Killed: make([]float32, n), Class: make([]Class, n)}
+	t := &Truth{
+		Grid: g, Density: make([]float32, n), Patch: make([]int16, n), Killed: make([]float32, n), Class: make([]Class, n),
+		Defoliated: make([]float32, n), Short: make([]float32, n), Trend: make([]float32, n), Check: make([]int16, n), Odd: f.odd,
+	}
 	for i := range f.weeds {
 		b := &f.weeds[i]
-		t.Patches = append(t.Patches, Patch{Peak: b.peak, Burn: b.burn, At: f.place.ground(geo.Point{X: b.x, Y: b.y})})
+		t.Patches = append(t.Patches, Patch{Peak: b.peak, Burn: b.burn, At: f.place.ground(geo.Point{X: b.x, Y: b.y}), New: b.fresh})
 	}
 	eachRow(g.Rows, func(row int) {
 		for col := range g.Cols {
@@ -88,6 +138,7 @@ func (f *Field) Truth(g grid.Grid) *Truth {
 			t.Skip += g.AcresPerCell
 		}
 	}
+	f.truthOfTroubles(t)
 	for _, b := range f.banks {
 		t.Levees = append(t.Levees, f.groundLine(b.line))
 		t.LeveeM = append(t.LeveeM, 2*b.halfM)
@@ -110,18 +161,25 @@ func (f *Field) truthAt(t *Truth, k int, at geo.Point) {
 	p := f.place.local(at)
 	ins := inset(f.ring, p)
 	t.Class[k] = f.classAt(p, at, ins)
+	t.Check[k] = f.checks.at(p)
 	if c := t.Class[k]; c != Crop && c != Track && c != Shade || ins < 1 {
 		return
 	}
-	c, which := strongest(f.weeds, p)
-	if s := f.skipCover(p); s > c {
-		c, which = s, SkipPatch
-	}
+	c, which, _ := f.alive(p)
 	if c > 0 {
 		t.Density[k], t.Patch[k] = float32(c), int16(which)
 	}
 	dead, _ := strongest(f.killed, p)
 	t.Killed[k] = float32(dead)
+	if !f.scene.Before {
+		eaten, _ := strongest(f.chewed, p)
+		t.Defoliated[k] = float32(eaten)
+	}
+	lack, _ := strongest(f.short, p)
+	t.Short[k] = float32(lack)
+	for _, tr := range f.trends {
+		t.Trend[k] = max(t.Trend[k], float32(f.effect(tr, p)))
+	}
 }
 
 // classAt says what stands at p.
