@@ -24,7 +24,7 @@ func draw(folder string, d *day, l *structure.Layout, dep *norm.Departure, f *su
 		return fmt.Errorf("making the folder: %w", err)
 	}
 	g := d.Summary.Grid
-	size := stat.Size{Cols: g.Cols, Rows: g.Rows}
+	size := sizeOf(d)
 	img := image.NewRGBA(image.Rect(0, 0, g.Cols, g.Rows))
 	shade := plainColour(d)
 	in := make([]bool, g.Len())
@@ -35,7 +35,7 @@ func draw(folder string, d *day, l *structure.Layout, dep *norm.Departure, f *su
 	}
 	act := make([]bool, g.Len())
 	for i := range act {
-		act[i] = d.Truth.Acting(i)
+		act[i] = d.acting(i)
 	}
 	sus, tru := edge(in, size), edge(act, size)
 	for i := range in {

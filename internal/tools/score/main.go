@@ -1,21 +1,22 @@
 // Command score runs stages 4 to 6 on invented scenes whose truth is known and
-// prints how well they see, as the table of docs/methods/score.md.
+// prints how well they see, beside general-purpose rules, as the page
+// docs/methods/score.md.
 //
-// Parameters were chosen on odd seeds; the table is of even ones.
+// Parameters are chosen on odd seeds (-seed-from 1001); the page is of even ones.
 package main
 
 import (
-	"cmp"
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"os"
 	"os/signal"
-	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 
 	"bittern/internal/norm"
+	"bittern/internal/question"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
 )
@@ -23,10 +24,13 @@ import (
 // options are the command line's.
 type options struct {
 	cache string
-	only  string
-	first uint64 // seed of the first scene; even for the table
+	class string
+	seed  uint64 // only this one; 0 for all
+	first uint64 // seed of the first scene; even for the page
 	truth bool   // use the true structure instead of finding it
 	draw  string
+	page  string // folder for the table of scenes and their pictures; nothing is scored then
+	quick bool   // no baselines
 }
 
 func main() {
@@ -34,10 +38,13 @@ func main() {
 	defer stop()
 	var o options
 	flag.StringVar(&o.cache, "cache", "", "folder that keeps the summaries between runs; none when empty")
-	flag.StringVar(&o.only, "only", "", "classes to run, comma between them; all when empty")
-	flag.Uint64Var(&o.first, "first", 1002, "seed of the first scene: odd ones are for choosing parameters")
+	flag.StringVar(&o.class, "class", "", "classes to run, comma between them; all when empty")
+	flag.Uint64Var(&o.seed, "seed", 0, "the one seed to run; all when 0")
+	flag.Uint64Var(&o.first, "seed-from", 1002, "seed of the first scene: odd ones are for choosing parameters")
 	flag.BoolVar(&o.truth, "true-structure", false, "leave out what the truth says instead of finding it")
+	flag.BoolVar(&o.quick, "quick", false, "leave the baselines out")
 	flag.StringVar(&o.draw, "draw", "", "folder for a picture of each scene with truth and suspects")
+	flag.StringVar(&o.page, "scenes", "", "folder for the table of scenes and a small picture of each, instead of scoring")
 	flag.Parse()
 	if err := run(ctx, o); err != nil {
 		fmt.Fprintln(os.Stderr, "score:", err)
@@ -47,49 +54,92 @@ func main() {
 }
 
 func run(ctx context.Context, o options) error {
-	t := table{}
+	if o.page != "" {
+		return writeScenes(ctx, o.page, o.first)
+	}
+	var chosen []row
 	for _, r := range rows(o.first) {
-		if o.only != "" && !strings.Contains(","+o.only+",", ","+r.class+",") {
-			continue
+		if (o.class == "" || slices.Contains(strings.Split(o.class, ","), r.class)) && (o.seed == 0 || o.seed == r.seed) {
+			chosen = append(chosen, r)
 		}
-		d, err := newDay(ctx, r, o.cache)
-		if err != nil {
-			return fmt.Errorf("%s %v %d: %w", r.class, r.sensor, r.seed, err)
-		}
-		line, err := scoreDay(ctx, d, o)
-		if err != nil {
-			return fmt.Errorf("%s %v %d: %w", r.class, r.sensor, r.seed, err)
-		}
-		t = append(t, line)
-		fmt.Fprintln(os.Stderr, line.brief())
 	}
-	a, err := pictureAgreement(ctx, filepath.Join(cmp.Or(os.Getenv("BITTERN_TESTDATA"), filepath.Join("..", "shared", "data")), "weed-tiles"))
-	if errors.Is(err, os.ErrNotExist) {
-		a, err = nil, nil
+	if len(chosen) == 0 {
+		return fmt.Errorf("no scene of class %q: the classes are those of docs/scenes", o.class)
 	}
+	t, err := scoreAll(ctx, chosen, o)
 	if err != nil {
-		return fmt.Errorf("the real picture: %w", err)
+		return err
 	}
-	t.print(os.Stdout, a)
+	real, err := realPictures(ctx)
+	if err != nil {
+		return fmt.Errorf("the real pictures: %w", err)
+	}
+	t.print(os.Stdout, o.first, real)
 	return nil
 }
 
-// scoreDay runs the chain on one day.
-func scoreDay(ctx context.Context, d *day, o options) (line, error) {
+// scoreAll scores the rows, two at a time, and keeps their order.
+func scoreAll(ctx context.Context, chosen []row, o options) (table, error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	const workers = 2
+	out, errs := make(table, len(chosen)), make([]error, len(chosen))
+	var wg sync.WaitGroup
+	var at sync.Mutex
+	next := 0
+	for range workers {
+		wg.Go(func() {
+			for ctx.Err() == nil {
+				at.Lock()
+				k := next
+				next++
+				at.Unlock()
+				if k >= len(chosen) {
+					return
+				}
+				if out[k], errs[k] = scoreRow(ctx, chosen[k], o); errs[k] != nil {
+					cancel()
+					return
+				}
+				fmt.Fprintln(os.Stderr, out[k].brief())
+			}
+		})
+	}
+	wg.Wait()
+	for k, err := range errs {
+		if err != nil {
+			return nil, fmt.Errorf("%s %v %d: %w", chosen[k].class, chosen[k].sensor, chosen[k].seed, err)
+		}
+	}
+	return out, ctx.Err()
+}
+
+// scoreRow makes a day and runs the chain on it.
+func scoreRow(ctx context.Context, r row, o options) (line, error) {
+	d, err := newDay(ctx, r, o.cache)
+	if err != nil {
+		return line{}, err
+	}
+	out := line{row: r, acres: d.acres}
+	if !o.quick {
+		out.baselines = compareBaselines(d)
+	}
+	q, ok := question.Named(r.question)
+	if !ok || !q.Answered {
+		return out, nil
+	}
+	out.asked = true
 	l := trueLayout(d)
 	if !o.truth {
-		var err error
 		if l, err = structure.Find(ctx, d.Summary, structure.Boundary{Polygon: d.Boundary}, structure.Options{}); err != nil {
 			return line{}, fmt.Errorf("structure: %w", err)
 		}
 	}
-	f, dep, err := seek(ctx, d, l)
+	f, dep, err := seek(ctx, d, l, q)
 	if err != nil {
 		return line{}, err
 	}
-	out := line{row: d.row, acres: d.acres, result: judge(d, f), otsu: otsu(d)}
-	out.looked = lookedPart(d, l)
-	out.rule, out.at = bestRule(d)
+	out.result = judge(d, l, dep, f)
 	if o.draw != "" {
 		if err := draw(o.draw, d, l, dep, f); err != nil {
 			return line{}, err
@@ -99,12 +149,13 @@ func scoreDay(ctx context.Context, d *day, o options) (line, error) {
 }
 
 // seek runs norm and suspects.
-func seek(ctx context.Context, d *day, l *structure.Layout) (*suspect.Finding, *norm.Departure, error) {
-	dep, err := norm.Find(ctx, d.Summary, l, norm.Defaults())
+func seek(ctx context.Context, d *day, l *structure.Layout, q question.Question) (*suspect.Finding, *norm.Departure, error) {
+	p := q.Norm(1)
+	dep, err := norm.Find(ctx, d.Summary, l, p)
 	if err != nil {
 		return nil, nil, fmt.Errorf("norm: %w", err)
 	}
-	f, err := suspect.Find(ctx, d.Summary, l, dep, suspect.Defaults(), nil)
+	f, err := suspect.Find(ctx, d.Summary, l, dep, q.Suspect(p, d.days), nil)
 	if err != nil {
 		return nil, nil, fmt.Errorf("suspects: %w", err)
 	}
