@@ -57,6 +57,9 @@ func quantile(v []float64, q float64) float64 {
 
 func TestBoundaryHoldsTheAcresAskedFor(t *testing.T) {
 	for _, acres := range []float64{5, 24, 118} {
+		if testing.Short() && acres > 5 {
+			continue
+		}
 		s := invent.Believable(invent.FourBand16, 8)
 		s.Acres, s.HandDrawnM = acres, 1.5
 		f := field(t, s)
@@ -76,7 +79,7 @@ func TestLeveesAreSpacedAsInPractice(t *testing.T) {
 	// Source: docs/references.md R13: spacing 100 to 400 ft, base 6 to 10 ft, 3
 	// to 8 % of the area. Worn and missing stretches bring the share down; the
 	// perimeter levee of a small field brings it up.
-	for seed := range uint64(6) {
+	for seed := range seeds(6) {
 		s := invent.Believable(invent.FourBand16, 30+seed)
 		f := field(t, s)
 		truth := f.Truth(cellsOf(f))

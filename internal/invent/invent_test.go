@@ -28,6 +28,14 @@ func small(sensor invent.Sensor, seed uint64) invent.Scene {
 	return s
 }
 
+// seeds is n, and one in a short run.
+func seeds(n uint64) uint64 {
+	if testing.Short() {
+		return 1
+	}
+	return n
+}
+
 var sensors = []invent.Sensor{invent.ColorJPEGLike8, invent.ColorNIR8, invent.FourBand16, invent.FiveBandFloat}
 
 func TestAnyOrderOfWindowsGivesTheSamePixels(t *testing.T) {
@@ -73,7 +81,7 @@ func TestAnyOrderOfWindowsGivesTheSamePixels(t *testing.T) {
 }
 
 func TestAcresOfTheTruthAddUp(t *testing.T) {
-	for seed := range uint64(4) {
+	for seed := range seeds(4) {
 		s := invent.Believable(invent.FourBand16, 60+seed)
 		f := field(t, s)
 		truth := f.Truth(cellsOf(f))

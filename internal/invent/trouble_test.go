@@ -38,7 +38,7 @@ func bearing(a, b geo.Point) float64 {
 }
 
 func TestSkipsLieOnTheJointsOfThePasses(t *testing.T) {
-	for seed := range uint64(3) {
+	for seed := range seeds(3) {
 		s := named(t, "skips", invent.FourBand16, 40+seed, 8)
 		f := field(t, s)
 		truth := f.Truth(cellsOf(f))
@@ -87,8 +87,8 @@ func offLine(l geo.Line, p geo.Point) float64 {
 }
 
 func TestStraightLeveesMakeOneCheckMore(t *testing.T) {
-	for seed := range uint64(4) {
-		s := named(t, "straight", invent.FourBand16, 20+seed, 10)
+	for seed := range seeds(4) {
+		s := named(t, "straight", invent.FourBand16, 20+seed, 8)
 		f := field(t, s)
 		truth := f.Truth(cellsOf(f))
 		if truth.Checks != len(truth.Levees)+1 {
@@ -110,7 +110,7 @@ func TestStraightLeveesMakeOneCheckMore(t *testing.T) {
 }
 
 func TestOneCheckIsOddAsAWhole(t *testing.T) {
-	s := named(t, "untreated", invent.FourBand16, 4, 12)
+	s := named(t, "untreated", invent.FourBand16, 4, 8)
 	f := field(t, s)
 	truth := f.Truth(cellsOf(f))
 	if truth.Odd < 0 {
@@ -137,7 +137,7 @@ func TestOneCheckIsOddAsAWhole(t *testing.T) {
 
 func TestTrendsHalveOverTheirHalfDistance(t *testing.T) {
 	for _, name := range []string{"drift", "fan"} {
-		s := named(t, name, invent.FourBand16, 6, 10)
+		s := named(t, name, invent.FourBand16, 6, 6)
 		f := field(t, s)
 		truth := f.Truth(cellsOf(f))
 		if len(truth.Trends) != 1 {
@@ -173,7 +173,7 @@ func TestTrendsHalveOverTheirHalfDistance(t *testing.T) {
 }
 
 func TestTheFlightBeforeShowsTheSameGroundGreen(t *testing.T) {
-	s := named(t, "before", invent.FourBand16, 8, 5)
+	s := named(t, "before", invent.FourBand16, 8, 3)
 	early := s.Earlier()
 	after, before := field(t, s), field(t, early)
 	g := cellsOf(after)
