@@ -24,7 +24,7 @@ var baselineNames = [baselines]string{"one-line rule", "Otsu", "RX", "local z", 
 
 // compareBaselines measures all of them on one day.
 func compareBaselines(d *day) (out [baselines]measure) {
-	out[byRule], _ = bestRule(d)
+	out[byRule] = bestRule(d)
 	out[byOtsu] = otsu(d)
 	v := view(d)
 	out[byRX] = d.compare(rx(v))
@@ -99,10 +99,17 @@ func chi999(bands int) float64 {
 // anomalies at 0.999 (Reed and Yu, IEEE Transactions on Acoustics, Speech, and
 // Signal Processing 38 (1990), 1760-1770).
 func rx(p *pointCloud) func(i int) bool {
+	limit := chi999(p.bands)
+	far := distances(p)
+	return func(i int) bool { return far[i] > limit }
+}
+
+// distances is each cell's squared Mahalanobis distance from the mean of all;
+// cells without a picture have none.
+func distances(p *pointCloud) map[int]float64 {
 	mean, cov := p.moments()
 	low := cholesky(cov)
-	limit := chi999(p.bands)
-	marked := map[int]bool{}
+	out := make(map[int]float64, len(p.at))
 	y := make([]float64, p.bands)
 	for k, i := range p.at {
 		r, sum := p.row(k), 0.0
@@ -114,11 +121,9 @@ func rx(p *pointCloud) func(i int) bool {
 			y[a] /= low[a][a]
 			sum += y[a] * y[a]
 		}
-		if sum > limit {
-			marked[i] = true
-		}
+		out[i] = sum
 	}
-	return func(i int) bool { return marked[i] }
+	return out
 }
 
 // cholesky is the lower triangle whose product with its transpose is a.
@@ -144,16 +149,20 @@ func cholesky(a [][]float64) [][]float64 {
 // localZ marks cells whose greenness lies three standard deviations from the
 // mean of the 25 m round about.
 func localZ(d *day, p *pointCloud) func(i int) bool {
-	const half, limit = 25, 3.0 // cells, standard deviations
+	z := zScores(d, p)
+	return func(i int) bool { return z(i) > 3 }
+}
+
+// zScores is how many standard deviations of the 25 m round about each cell's
+// greenness lies from their mean; NaN without a picture.
+func zScores(d *day, p *pointCloud) func(i int) float64 {
+	const half = 25 // cells
 	g := d.Summary.Grid
 	index := greenness(d.Summary)
 	n, sum, sq := newIntegral(g.Cols, g.Rows), newIntegral(g.Cols, g.Rows), newIntegral(g.Cols, g.Rows)
 	in := make([]bool, g.Len())
 	for _, i := range p.at {
-		in[i] = !math.IsNaN(index[i])
-	}
-	for i, ok := range in {
-		if ok {
+		if in[i] = !math.IsNaN(index[i]); in[i] {
 			n.set(i, 1)
 			sum.set(i, index[i])
 			sq.set(i, index[i]*index[i])
@@ -162,15 +171,15 @@ func localZ(d *day, p *pointCloud) func(i int) bool {
 	n.finish()
 	sum.finish()
 	sq.finish()
-	return func(i int) bool {
+	return func(i int) float64 {
 		if !in[i] {
-			return false
+			return math.NaN()
 		}
 		c, r := i%g.Cols, i/g.Cols
 		k := n.box(c, r, half)
 		mean := sum.box(c, r, half) / k
 		sd := math.Sqrt(max(sq.box(c, r, half)/k-mean*mean, 1e-18))
-		return math.Abs(index[i]-mean) > limit*sd
+		return math.Abs(index[i]-mean) / sd
 	}
 }
 
@@ -292,17 +301,33 @@ func nearest(centres [][]float64, q []float64) int {
 
 // bestRule applies the one-line rule "share of pixels redder than green above a
 // threshold" at the threshold that the truth likes best, out of a hundred.
-func bestRule(d *day) (measure, float32) {
-	var best measure
-	at, top := float32(1), -1.0
-	for k := 1; k < 100; k++ {
-		t := float32(k) / 100
-		m := d.compare(func(i int) bool { return d.redder[i] > t })
-		if v := m.iou(); v > top {
-			best, at, top = m, t, v
+func bestRule(d *day) measure {
+	const steps = 100
+	var right, wrong [steps + 1]float64
+	all := 0.0
+	for i, in := range d.Summary.Inside {
+		if !in {
+			continue
+		}
+		k := min(int(d.redder[i]*steps), steps)
+		switch {
+		case d.acting(i):
+			all++
+			right[k]++
+		case !d.forgiven(i):
+			wrong[k]++
 		}
 	}
-	return best, at
+	a := d.Summary.Grid.AcresPerCell
+	best, hit, miss := measure{truth: all * a}, 0.0, 0.0
+	for k := steps; k > 0; k-- {
+		hit += right[k]
+		miss += wrong[k]
+		if m := (measure{all * a, hit * a, miss * a}); m.iou() > best.iou() || all == 0 && k == steps/2 {
+			best = m
+		}
+	}
+	return best
 }
 
 // otsu applies the threshold that parts the index's histogram best into two

@@ -31,6 +31,7 @@ type options struct {
 	draw  string
 	page  string // folder for the table of scenes and their pictures; nothing is scored then
 	quick bool   // no baselines
+	learn string // folder for the features that bound.py learns from; nothing is scored then
 }
 
 func main() {
@@ -44,6 +45,7 @@ func main() {
 	flag.BoolVar(&o.truth, "true-structure", false, "leave out what the truth says instead of finding it")
 	flag.BoolVar(&o.quick, "quick", false, "leave the baselines out")
 	flag.StringVar(&o.draw, "draw", "", "folder for a picture of each scene with truth and suspects")
+	flag.StringVar(&o.learn, "features", "", "folder for what bound.py learns from, instead of scoring")
 	flag.StringVar(&o.page, "scenes", "", "folder for the table of scenes and a small picture of each, instead of scoring")
 	flag.Parse()
 	if err := run(ctx, o); err != nil {
@@ -69,6 +71,9 @@ func run(ctx context.Context, o options) error {
 	t, err := scoreAll(ctx, chosen, o)
 	if err != nil {
 		return err
+	}
+	if o.learn != "" {
+		return nil
 	}
 	real, err := realPictures(ctx)
 	if err != nil {
@@ -121,17 +126,23 @@ func scoreRow(ctx context.Context, r row, o options) (line, error) {
 		return line{}, err
 	}
 	out := line{row: r, acres: d.acres}
+	if o.learn != "" {
+		return out, writeFeatures(o.learn, d)
+	}
 	if !o.quick {
 		out.baselines = compareBaselines(d)
 	}
 	q, ok := question.Named(r.question)
-	if !ok || !q.Answered {
+	if !ok {
+		return out, fmt.Errorf("there is no question %q", r.question)
+	}
+	if !q.Fits(d.Summary.Bands) {
 		return out, nil
 	}
 	out.asked = true
 	l := trueLayout(d)
 	if !o.truth {
-		if l, err = structure.Find(ctx, d.Summary, structure.Boundary{Polygon: d.Boundary}, structure.Options{}); err != nil {
+		if l, err = structure.Find(ctx, d.Summary, structure.Boundary{Polygon: d.Boundary}, q.Structure()); err != nil {
 			return line{}, fmt.Errorf("structure: %w", err)
 		}
 	}

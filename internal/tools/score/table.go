@@ -102,7 +102,7 @@ func goals() []goal {
 func (t table) printGoals(w io.Writer) {
 	fmt.Fprint(w, `## Where it stands
 
-Means over the scenes of a class; a goal is "at least / aim". A class whose question is not answered yet has dashes.
+Means over the scenes of a class; a goal is "at least / aim". Goals for which scenes are more than one sensor are means over them.
 
 | class | scenes | IoU | goal | precision | goal | false ac | goal | false suspects per 25 ac | patches found | area bias | levees: recall, precision | best baseline IoU |
 | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
