@@ -174,6 +174,7 @@ func TestTrendsHalveOverTheirHalfDistance(t *testing.T) {
 
 func TestTheFlightBeforeShowsTheSameGroundGreen(t *testing.T) {
 	s := named(t, "before", invent.FourBand16, 8, 3)
+	s.PixelM = 0.12
 	early := s.Earlier()
 	after, before := field(t, s), field(t, early)
 	g := cellsOf(after)
