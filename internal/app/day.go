@@ -117,9 +117,16 @@ type Standing struct {
 
 // Levees says where the levee lines came from and how long they are.
 type Levees struct {
-	Found     string   `json:"found"`
-	Feet      float64  `json:"feet"`
-	WeedsFeet *float64 `json:"weeds_feet"`
+	Found     string       `json:"found"`
+	Feet      float64      `json:"feet"`
+	WeedsFeet *float64     `json:"weeds_feet"` // null where it could not be told
+	Weeds     []LeveeWeeds `json:"weeds"`
+}
+
+// LeveeWeeds is how much of one levee looks like escapes.
+type LeveeWeeds struct {
+	Levee string  `json:"levee"` // its id in levees.geojson
+	Feet  float64 `json:"feet"`
 }
 
 // A Suspect is a patch that nobody has walked yet.

@@ -224,5 +224,8 @@ func (d *Day) notes(units unit.System) []string {
 	if d.Levees.Feet > 0 {
 		out = append(out, fmt.Sprintf("Levees %s, %s in all.", d.Levees.Found, units.Length(unit.Feet(d.Levees.Feet).Meters())))
 	}
+	if s := d.Levees.weedWords(units); s != "" {
+		out = append(out, s)
+	}
 	return out
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
@@ -167,7 +168,17 @@ func (r *run) fillChecks() {
 	for _, l := range r.layout.Levees {
 		feet += float64(unit.Meters(r.groundM(l.Line)).Feet())
 	}
-	r.day.Levees = Levees{Found: r.layout.Found, Feet: feet}
+	r.day.Levees = Levees{Found: r.layout.Found, Feet: feet, Weeds: []LeveeWeeds{}}
+	if !r.banksTold {
+		return
+	}
+	weeds := 0.0
+	for _, w := range r.bankWeeds {
+		long := float64(unit.Meters(w.LengthM * r.groundPerGrid()).Feet())
+		weeds += long
+		r.day.Levees.Weeds = append(r.day.Levees.Weeds, LeveeWeeds{Levee: strconv.Itoa(w.Levee + 1), Feet: long})
+	}
+	r.day.Levees.WeedsFeet = &weeds
 }
 
 // groundM is the length of a line on the ground, in metres.

@@ -166,7 +166,32 @@ func (l *letter) ground() {
 	if s := l.day.skipWords(l.units); s != "" {
 		l.line("%s", s)
 	}
+	if s := l.day.Levees.weedWords(l.units); s != "" {
+		l.line("%s", s)
+	}
 }
+
+// weedWords tells the levees under weeds by their length, the longest stretches
+// first; nothing when there are none or it could not be told.
+func (v Levees) weedWords(units unit.System) string {
+	if v.WeedsFeet == nil || *v.WeedsFeet == 0 {
+		return ""
+	}
+	most := slices.Clone(v.Weeds)
+	slices.SortStableFunc(most, func(a, b LeveeWeeds) int { return cmp.Compare(b.Feet, a.Feet) })
+	var parts []string
+	for _, w := range most[:min(len(most), mostLevees)] {
+		parts = append(parts, fmt.Sprintf("levee %s %s", w.Levee, units.Length(unit.Feet(w.Feet).Meters())))
+	}
+	if rest := len(most) - mostLevees; rest > 0 {
+		parts = append(parts, fmt.Sprintf("less on %s", plural(rest, "other", "others")))
+	}
+	return fmt.Sprintf("Weeds stand along %s of the levees: %s. They are in no acres here.",
+		units.Length(unit.Feet(*v.WeedsFeet).Meters()), strings.Join(parts, ", "))
+}
+
+// mostLevees is how many levees a sentence names.
+const mostLevees = 4
 
 // apart tells each check that is unlike its peers in a paragraph of its own.
 func (l *letter) apart() {

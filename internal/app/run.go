@@ -69,11 +69,15 @@ type run struct {
 	inside   []bool
 	flight   *imagery.Flight
 
-	cells    *cells.Summary
-	layout   *structure.Layout
-	norm     *norm.Departure
-	skips    *skip.Finding
-	finding  *suspect.Finding
+	cells   *cells.Summary
+	layout  *structure.Layout
+	norm    *norm.Departure
+	skips   *skip.Finding
+	finding *suspect.Finding
+
+	bankWeeds []suspect.BankWeeds // on levees
+	banksTold bool                // whether it could be said
+
 	smallest *suspect.SmallestSeen
 	strips   []strip // ground with extra nitrogen, as given
 
@@ -235,6 +239,10 @@ func (r *run) findSuspects(ctx context.Context) (err error) {
 		return err
 	}
 	r.doubt(r.finding.Doubts...)
+	r.bankWeeds, r.banksTold, err = suspect.LeveeWeeds(ctx, r.cells, r.layout, r.norm, r.suspectParameters())
+	if err != nil {
+		return err
+	}
 	return r.checkSightings()
 }
 
