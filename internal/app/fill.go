@@ -35,6 +35,7 @@ func (r *run) describe(ctx context.Context) error {
 	r.fillTables()
 	r.fillMoney()
 	r.commonDoubts()
+	r.coverDoubts()
 	d.Warnings = warnings(r.doubts)
 	d.Answer = d.answer(r.units)
 	return r.timed("digests", func() error { return r.fillInputs(ctx) })

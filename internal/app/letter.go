@@ -279,10 +279,15 @@ func deref(s *string) string {
 // answer is the two sentences that come first: what stands out, and what to do.
 func (d *Day) answer(units unit.System) []string {
 	field := units.AreaNumber(unit.Acres(d.Field.Acres))
+	unseen := ""
+	if lacks := d.noData(); lacks > unseenShare*d.Field.Acres {
+		field = units.AreaNumber(unit.Acres(d.Field.Acres-lacks)) + " seen"
+		unseen = fmt.Sprintf("; %s of the field's %s were not seen", units.AreaNumber(unit.Acres(lacks)), units.AreaNumber(unit.Acres(d.Field.Acres)))
+	}
 	if len(d.Suspects) == 0 {
-		first := fmt.Sprintf("Nothing stands out in %s.", units.Area(unit.Acres(d.LookedAt.Acres)))
+		first := fmt.Sprintf("Nothing stands out in %s%s.", units.Area(unit.Acres(d.LookedAt.Acres)), unseen)
 		if s := d.SmallestSeen; s != nil && s.Acres != nil {
-			first = fmt.Sprintf("Nothing over %s stands out in %s.", units.Area(unit.Acres(*s.Acres)), units.Area(unit.Acres(d.LookedAt.Acres)))
+			first = fmt.Sprintf("Nothing over %s stands out in %s%s.", units.Area(unit.Acres(*s.Acres)), units.Area(unit.Acres(d.LookedAt.Acres)), unseen)
 		}
 		return d.withOrder(first, d.words().Clear)
 	}
@@ -292,7 +297,7 @@ func (d *Day) answer(units unit.System) []string {
 	}
 	patch := d.words().Patch
 	return d.withOrder(
-		fmt.Sprintf("%s out, %s of %s.", capital(plural(len(d.Suspects), patch[0], patch[1])), units.Area(unit.Acres(acres)), field),
+		fmt.Sprintf("%s out, %s of %s%s.", capital(plural(len(d.Suspects), patch[0], patch[1])), units.Area(unit.Acres(acres)), field, unseen),
 		d.nextStep())
 }
 

@@ -187,7 +187,11 @@ func (r *run) sum(ctx context.Context) (err error) {
 	r.cells, err = cells.Pass(ctx, r.flight, r.grid, r.inside, cells.Options{
 		Workers: r.set.Workers, MarginM: cells.Margin, Progress: r.set.Progress,
 	})
-	return err
+	if err != nil {
+		return err
+	}
+	r.doubt(r.cells.Doubts...)
+	return nil
 }
 
 func (r *run) findStructure(ctx context.Context) (err error) {

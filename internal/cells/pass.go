@@ -299,14 +299,6 @@ func (p *pass) conclude() error {
 // doubts is what the pixels gave reason to say.
 func (p *pass) doubts() []doubt.Doubt {
 	var d []doubt.Doubt
-	if c := p.sum.Covered; c < 0.995 {
-		d = append(d, doubt.Doubt{
-			About:  "picture",
-			Says:   fmt.Sprintf("The picture covers %.0f %% of the field; nothing is known of the rest.", 100*c),
-			Settle: "Fly the rest of the field, or give its picture as well.",
-			Weight: min(1, 0.2+(1-c)),
-		})
-	}
 	empty := p.collect.tally.empty
 	if all := empty + p.collect.tally.full; p.guessesVoid() && float64(empty) > 0.001*float64(all) {
 		d = append(d, doubt.Doubt{
