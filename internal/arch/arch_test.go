@@ -23,7 +23,7 @@ var rooms = [][]string{
 	{"vector"},
 	{"invent"},
 	{"imagery"},
-	{"cells", "index"},
+	{"cells", "index", "picture"},
 	{"structure"},
 	{"norm"},
 	{"suspect", "skip"},
@@ -34,6 +34,7 @@ var rooms = [][]string{
 	{"typed"},
 	{"question"},
 	{"app"},
+	{"web"},
 	{"cli"},
 }
 

@@ -1,0 +1,119 @@
+package picture
+
+import (
+	"encoding/binary"
+	"image"
+	"image/color"
+	"io"
+	"math"
+
+	"bittern/internal/geotiff"
+	"bittern/internal/grid"
+)
+
+// An Overlay is one colour over the picture, more or less clear, cell by cell.
+type Overlay struct {
+	grid   grid.Grid
+	color  color.NRGBA
+	levels []overlayLevel
+}
+
+type overlayLevel struct {
+	cols, rows int
+	alpha      []uint8
+}
+
+// NewOverlay reads a picture of one band of 32-bit floats on g. It is clear up to
+// from and where there is no number, and full at to.
+func NewOverlay(r io.ReaderAt, size int64, g grid.Grid, c color.NRGBA, from, to float64) (*Overlay, error) {
+	raw, err := readAll(r, size, g, geotiff.Float32, 1)
+	if err != nil {
+		return nil, err
+	}
+	l := overlayLevel{g.Cols, g.Rows, make([]uint8, g.Len())}
+	for i := range l.alpha {
+		v := float64(math.Float32frombits(binary.LittleEndian.Uint32(raw[4*i:])))
+		if share := (v - from) / (to - from); share > 0 {
+			l.alpha[i] = uint8(math.Round(min(1, share) * 255))
+		}
+	}
+	o := &Overlay{grid: g, color: c, levels: []overlayLevel{l}}
+	for l.cols > TileSize || l.rows > TileSize {
+		l = l.half()
+		o.levels = append(o.levels, l)
+	}
+	return o, nil
+}
+
+// half is the level reduced by two: means.
+func (l overlayLevel) half() overlayLevel {
+	h := overlayLevel{cols: (l.cols + 1) / 2, rows: (l.rows + 1) / 2}
+	h.alpha = make([]uint8, h.cols*h.rows)
+	for row := range h.rows {
+		for col := range h.cols {
+			sum, n := 0, 0
+			for k := range 4 {
+				if c, r := 2*col+k%2, 2*row+k/2; c < l.cols && r < l.rows {
+					sum, n = sum+int(l.alpha[r*l.cols+c]), n+1
+				}
+			}
+			h.alpha[row*h.cols+col] = uint8((sum + n/2) / n)
+		}
+	}
+	return h
+}
+
+func (o *Overlay) draw(img *image.NRGBA, l *lattice, pixelM float64) {
+	level, cells := reduction(len(o.levels), o.grid.CellM, pixelM)
+	from := o.levels[level]
+	side := o.grid.CellM * cells
+	l.each(func(i int, x, y float64) {
+		col, row := math.Floor((x-o.grid.OriginX)/side), math.Floor((o.grid.OriginY-y)/side)
+		if !(col >= 0 && row >= 0 && col < float64(from.cols) && row < float64(from.rows)) {
+			return
+		}
+		px := img.Pix[4*i : 4*i+4]
+		px[0], px[1], px[2], px[3] = o.color.R, o.color.G, o.color.B, from.alpha[int(row)*from.cols+int(col)]
+	})
+}
+
+// A Ground says of each cell which of several kinds it is of, 0 for none.
+type Ground struct {
+	grid grid.Grid
+	kind []uint8
+}
+
+// NewGround reads a picture of one band of 8 bits on g.
+func NewGround(r io.ReaderAt, size int64, g grid.Grid) (*Ground, error) {
+	kind, err := readAll(r, size, g, geotiff.Uint8, 1)
+	if err != nil {
+		return nil, err
+	}
+	return &Ground{grid: g, kind: kind}, nil
+}
+
+// Slanted draws slanting lines over the ground of a tile that is of kind, or of
+// any kind when it is 0.
+func (p *Picture) Slanted(gr *Ground, t Tile, kind uint8, ink color.NRGBA) (*image.NRGBA, error) {
+	if !p.View.Has(t) {
+		return nil, noSuchTile()
+	}
+	const spacing, width = 8, 3 // pixels; TileSize is a multiple of the spacing, so that lines go on from tile to tile
+	img := image.NewNRGBA(image.Rect(0, 0, TileSize, TileSize))
+	g := gr.grid
+	p.lattice(t, g.CRS()).each(func(i int, x, y float64) {
+		if (i%TileSize+i/TileSize)%spacing >= width {
+			return
+		}
+		col, row := math.Floor((x-g.OriginX)/g.CellM), math.Floor((g.OriginY-y)/g.CellM)
+		if !(col >= 0 && row >= 0 && col < float64(g.Cols) && row < float64(g.Rows)) {
+			return
+		}
+		if k := gr.kind[int(row)*g.Cols+int(col)]; k == 0 || kind != 0 && k != kind {
+			return
+		}
+		px := img.Pix[4*i : 4*i+4]
+		px[0], px[1], px[2], px[3] = ink.R, ink.G, ink.B, ink.A
+	})
+	return img, nil
+}
