@@ -62,6 +62,7 @@ type Imagery struct {
 	PixelM      float64 `json:"pixel_m"`
 	CoversShare float64 `json:"covers_share"`
 	Sensor      string  `json:"sensor"`
+	DisplayGain float64 `json:"display_gain"` // linear light is multiplied with it before it is shown
 	Bands       []Band  `json:"bands"`
 }
 

@@ -25,7 +25,7 @@ func (r *run) writeFieldSheet(w io.Writer) error {
 		Field: d.Field.Name, Where: d.whereAndWhen(), Question: d.words().Called,
 		Answer: d.Answer, HowSure: d.howSure(), Missed: d.missed(r.units), Cost: d.cost(),
 		Units: sheet.Units(r.Units), ConvergenceDeg: r.grid.ConvergenceDeg,
-		Boundary: r.boundary, Plain: plainColor(r.cells), Departure: departurePicture(r.grid, r.norm.Spreads),
+		Boundary: r.boundary, Plain: sheet.Picture{Image: r.plain(), Bounds: bounds(r.grid)}, Departure: departurePicture(r.grid, r.norm.Spreads),
 		Killed: r.finding.Killed, KilledSays: d.killedWords(r.units),
 		Acres: d.Field.Acres, LookedAt: d.LookedAt.Acres, KilledAcres: d.Killed.Acres,
 		LeftOut: r.leftOutShapes(), Cautions: cautions[:], Program: d.Program,

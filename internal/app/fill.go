@@ -88,6 +88,7 @@ func (r *run) fillImagery() {
 	}
 	r.day.Imagery = Imagery{
 		PixelM: r.flight.PixelM, CoversShare: float64(seen) / float64(max(1, inside)), Sensor: r.flight.Sensor, Bands: []Band{},
+		DisplayGain: displayGain(r.cells),
 	}
 	for _, b := range r.flight.Bands {
 		r.day.Imagery.Bands = append(r.day.Imagery.Bands, Band{Name: b.Name, File: b.File, Index: b.Index, How: b.How})

@@ -8,6 +8,7 @@ import (
 
 	"bittern/internal/cells"
 	"bittern/internal/grid"
+	"bittern/internal/picture"
 	"bittern/internal/sheet"
 )
 
@@ -22,37 +23,57 @@ func bounds(g grid.Grid) sheet.Bounds {
 	}
 }
 
-// plainColor is the flight as the eye would see it, a pixel for each cell. The
-// brightness is stretched, the same in every band, so that colours stay. A
-// flight without blue gets one from green and red, as foliage and soil have it.
-func plainColor(s *cells.Summary) sheet.Picture {
-	red, _ := s.Band("red")
-	green, _ := s.Band("green")
-	blue, _ := s.Band("blue")
-	img := image.NewNRGBA(image.Rect(0, 0, s.Grid.Cols, s.Grid.Rows))
-	out := sheet.Picture{Image: img, Bounds: bounds(s.Grid)}
-	if len(s.Mean) == 0 {
-		return out
-	}
-	if green == nil {
+// shownBands are the bands that a plain picture is made of. A flight without
+// green or red shows what it has in their place; blue may be nil.
+func shownBands(s *cells.Summary) (red, green, blue []float32) {
+	red, _ = s.Band("red")
+	green, _ = s.Band("green")
+	blue, _ = s.Band("blue")
+	if green == nil && len(s.Mean) > 0 {
 		green = s.Mean[0]
 	}
 	if red == nil {
 		red = green
 	}
-	gain := 0.9 / max(quantile(s, red, 0.995), quantile(s, green, 0.995), 1e-9)
+	return red, green, blue
+}
+
+// displayGain is what linear light is multiplied with before it is shown: the
+// same in every band, so that colours stay.
+func displayGain(s *cells.Summary) float64 {
+	red, green, _ := shownBands(s)
+	if green == nil {
+		return 1
+	}
+	return 0.9 / max(quantile(s, red, 0.995), quantile(s, green, 0.995), 1e-9)
+}
+
+// plainColor is the flight as the eye would see it, a pixel for each cell.
+func plainColor(s *cells.Summary, gain float64) *image.NRGBA {
+	red, green, blue := shownBands(s)
+	img := image.NewNRGBA(image.Rect(0, 0, s.Grid.Cols, s.Grid.Rows))
 	for i := range green {
 		if s.Pixels[i] == 0 {
 			continue
 		}
 		r, g := float64(red[i]), float64(green[i])
-		b := 0.55*math.Min(r, g) + 0.1*math.Max(r, g)
+		b := picture.BlueOf(r, g)
 		if blue != nil {
 			b = float64(blue[i])
 		}
-		img.SetNRGBA(i%s.Grid.Cols, i/s.Grid.Cols, color.NRGBA{display(r * gain), display(g * gain), display(b * gain), 0xFF})
+		img.SetNRGBA(i%s.Grid.Cols, i/s.Grid.Cols, color.NRGBA{
+			picture.Display(r * gain), picture.Display(g * gain), picture.Display(b * gain), 0xFF,
+		})
 	}
-	return out
+	return img
+}
+
+// plain is the flight in plain colour, made once for paper and files.
+func (r *run) plain() *image.NRGBA {
+	if r.plainPicture == nil {
+		r.plainPicture = plainColor(r.cells, r.day.Imagery.DisplayGain)
+	}
+	return r.plainPicture
 }
 
 // quantile is the q-quantile of a sample of v's cells in the field.
@@ -70,17 +91,6 @@ func quantile(s *cells.Summary, v []float32, q float64) float64 {
 	}
 	slices.Sort(sample)
 	return float64(sample[int(q*float64(len(sample)-1))])
-}
-
-// display turns linear light into a display's byte (IEC 61966-2-1).
-func display(v float64) uint8 {
-	v = min(1, max(0, v))
-	if v <= 0.0031308 {
-		v *= 12.92
-	} else {
-		v = 1.055*math.Pow(v, 1/2.4) - 0.055
-	}
-	return uint8(math.Round(v * 255))
 }
 
 // Departures show from the first of these spreads and are full at the second.

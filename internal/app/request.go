@@ -48,6 +48,7 @@ type Setting struct {
 	Workers  int // at least 1
 	Progress progress.Func
 	Meter    func() Reading // nil: no timings
+	Part     func(Part)     // what can be said already, stage by stage; nil: nobody waits for it
 }
 
 // A Reading is the clock, the processor time and the peak memory at one moment.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"image"
 	"math"
 
 	"bittern/internal/block"
@@ -81,6 +82,8 @@ type run struct {
 	smallest *suspect.SmallestSeen
 	strips   []strip // ground with extra nitrogen, as given
 
+	plainPicture *image.NRGBA // the flight in plain colour; nil before it is asked for
+
 	reckoning *reckon.Reckoning // nil without prices
 	plan      *block.Plan       // of the cheapest blocks; nil when none pay
 	job       *job.Job          // nil without blocks
@@ -144,7 +147,11 @@ func (r *run) look(ctx context.Context) error {
 		r.inputs = append(r.inputs, &fileRead{role: "imagery", name: f.Name, bytes: f.Bytes, digest: f.Digest})
 	}
 	r.doubt(flight.Doubts...)
-	return r.canAnswer()
+	if err := r.canAnswer(); err != nil {
+		return err
+	}
+	r.sayPicture()
+	return nil
 }
 
 // canAnswer says whether the flight's bands allow the question.
@@ -202,6 +209,7 @@ func (r *run) findStructure(ctx context.Context) (err error) {
 		return named(err, r.Levees)
 	}
 	r.doubt(r.layout.Doubts...)
+	r.sayGround()
 	return nil
 }
 
@@ -247,6 +255,7 @@ func (r *run) findSuspects(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
+	r.saySuspects()
 	return r.checkSightings()
 }
 

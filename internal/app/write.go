@@ -49,6 +49,14 @@ func (r *run) writeFiles(ctx context.Context) error {
 		Layout: r.layout, Norms: r.norm.Norms, Finding: r.finding, Skips: r.exportSkips(), Departure: r.norm.Spreads,
 		Planned: len(r.given.applicators) > 0, Plan: r.plan, Workers: r.set.Workers,
 	})
+	for _, f := range []struct {
+		name string
+		fill func(io.WriteSeeker) error
+	}{{roughName, r.writeRough}, {leftOutName, r.writeLeftOut}} {
+		if err == nil {
+			err = atomicfile.WriteSeeker(filepath.Join(r.folder.stage, filepath.FromSlash(f.name)), f.fill)
+		}
+	}
 	if err == nil && r.job != nil {
 		err = export.WriteGuidance(r.folder.stage, export.Guidance{
 			Grid: r.grid, Field: r.name, Applicator: r.plan.Applicator, Kind: r.plan.Kind, Plan: r.plan,

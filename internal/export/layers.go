@@ -88,7 +88,7 @@ func tenths(v float64) vector.Fixed  { return vector.Fixed{Value: v, Decimals: 1
 func seconds(v float64) vector.Fixed { return vector.Fixed{Value: v, Decimals: 2} }
 
 func (d *Day) field() layer {
-	l := layer{description: "The field's boundary", style: vector.Style{Stroke: ink, StrokePx: 2}}
+	l := layer{ownFile: true, columns: []string{"name", "acres"}, description: "The field's boundary", style: vector.Style{Stroke: ink, StrokePx: 2}}
 	l.Layer = vector.Layer{Name: "field", Features: []vector.Feature{{
 		Polygons:   d.Boundary,
 		Properties: vector.Properties{{Name: "name", Value: d.FieldName}, {Name: "acres", Value: acres(d.Acres)}},
