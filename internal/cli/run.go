@@ -47,7 +47,7 @@ func (c runCommand) run(ctx context.Context, env Env) ([]byte, error) {
 		Levees: c.Levees, Marks: c.Marks, Strip: c.Strip,
 		Applicators: c.Applicator, Prices: c.Prices, Products: c.Products, Sightings: c.Sightings,
 		Units: c.Units, Printed: date, Program: "bittern " + Version,
-	}, app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.report, Meter: meter})
+	}, app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.Report, Meter: meter})
 	bar.stop()
 	if err != nil {
 		return nil, err
@@ -70,7 +70,7 @@ func (c demoCommand) run(ctx context.Context, env Env) ([]byte, error) {
 	bar := newProgress(env.Stderr)
 	defer bar.stop()
 	shown, err := app.RunDemo(ctx, app.DemoRequest{Out: c.Out, Seed: c.Seed, Acres: c.Acres, Program: "bittern " + Version},
-		app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.report, Meter: meter})
+		app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.Report, Meter: meter})
 	bar.stop()
 	if err != nil {
 		return nil, err
