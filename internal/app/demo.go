@@ -15,6 +15,7 @@ import (
 	"bittern/internal/invent"
 	"bittern/internal/progress"
 	"bittern/internal/suspect"
+	"bittern/internal/typed"
 	"bittern/internal/vector"
 )
 
@@ -116,7 +117,11 @@ func RunDemo(ctx context.Context, req DemoRequest, set Setting) (*Shown, error) 
 	if err := writeGiven(ctx, field, filepath.Join(req.Out, "given"), set); err != nil {
 		return nil, err
 	}
-	r, err := carryOut(ctx, demoRequest(req, scene, day), set)
+	asked, given := demoAsked(scene), filepath.Join(req.Out, givenName)
+	if err := asked.Write(filepath.Join(given, askedName)); err != nil {
+		return nil, writeProblem(req.Out, err)
+	}
+	r, err := carryOut(ctx, requestOf(asked.From(given), day, req.Program), set)
 	if err != nil {
 		return nil, err
 	}
@@ -125,14 +130,12 @@ func RunDemo(ctx context.Context, req DemoRequest, set Setting) (*Shown, error) 
 	return shown, nil
 }
 
-// demoRequest is the command line that the demo stands for.
-func demoRequest(req DemoRequest, scene invent.Scene, day string) Request {
-	given := func(name string) string { return filepath.Join(req.Out, "given", name) }
-	return Request{
-		Boundary: given(demoBoundary), Imagery: []string{given(demoPicture)}, Question: "escapes", Out: day,
+// demoAsked is what the invented grower asks.
+func demoAsked(scene invent.Scene) typed.Asked {
+	return typed.Asked{
+		Boundary: demoBoundary, Imagery: []string{demoPicture}, Question: "escapes",
 		Flown: "2026-07-14T09:05", Treated: fmt.Sprintf("2026-07-%02d", 14-scene.FlownDays),
-		Prices: given("prices.toml"), Products: given("products.toml"), Applicators: []string{given("plane.toml")},
-		Units: "us", Program: req.Program,
+		Prices: "prices.toml", Products: "products.toml", Applicators: []string{"plane.toml"}, Units: "us",
 	}
 }
 

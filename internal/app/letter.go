@@ -150,16 +150,21 @@ func chanceWords(p float64) string {
 // than p by more than anybody can judge.
 func floorTo(n float64) float64 { return max(2, math.Floor(n+0.1)) }
 
-func (l *letter) ground() {
+// groundWords is what was looked at and what was left out.
+func (d *Day) groundWords(units unit.System) string {
 	var parts []string
-	for _, o := range l.day.LeftOut {
-		parts = append(parts, fmt.Sprintf("%s %s", o.Reason, l.units.AreaNumber(unit.Acres(o.Acres))))
+	for _, o := range d.LeftOut {
+		parts = append(parts, fmt.Sprintf("%s %s", o.Reason, units.AreaNumber(unit.Acres(o.Acres))))
 	}
-	s := fmt.Sprintf("\nLooked at %s of %s.", l.units.AreaNumber(unit.Acres(l.day.LookedAt.Acres)), l.units.Area(unit.Acres(l.day.Field.Acres)))
+	s := fmt.Sprintf("Looked at %s of %s.", units.AreaNumber(unit.Acres(d.LookedAt.Acres)), units.Area(unit.Acres(d.Field.Acres)))
 	if len(parts) > 0 {
 		s += " Left out: " + strings.Join(parts, ", ") + "."
 	}
-	l.line("%s", s)
+	return s
+}
+
+func (l *letter) ground() {
+	l.line("\n%s", l.day.groundWords(l.units))
 	if l.day.Killed.Acres > 0 {
 		l.line("Killed weeds: %s. None of it is a suspect.", l.units.Area(unit.Acres(l.day.Killed.Acres)))
 	}

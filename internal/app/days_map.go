@@ -1,0 +1,518 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"image/png"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"bittern/internal/cells"
+	"bittern/internal/crs"
+	"bittern/internal/doubt"
+	"bittern/internal/geo"
+	"bittern/internal/grid"
+	"bittern/internal/imagery"
+	"bittern/internal/picture"
+	"bittern/internal/typed"
+	"bittern/internal/vector"
+)
+
+// Limits on what the pictures of a folder may hold in memory.
+const (
+	blockBytes = 128 << 20 // decoded blocks of one day's flight
+	mostShown  = 2         // days whose pictures are open at once
+)
+
+// A shownDay is a day whose pictures are open.
+type shownDay struct {
+	flight    *imagery.Flight // nil when its files are not at hand
+	why       string          // why they are not
+	picture   *picture.Picture
+	departure *picture.Overlay // nil before a run
+	ground    *picture.Ground  // nil before a run
+	before    *picture.Picture // nil without an earlier flight
+	earlier   *imagery.Flight
+	shapes    *Shapes
+}
+
+func (s *shownDay) close() {
+	for _, f := range []*imagery.Flight{s.flight, s.earlier} {
+		if f != nil {
+			_ = f.Close() // only read from
+		}
+	}
+}
+
+// forget closes the pictures of a day. The caller holds d.mu.
+func (d *Days) forget(id string) {
+	if s := d.shown[id]; s != nil {
+		s.close()
+		delete(d.shown, id)
+		d.order = slices.DeleteFunc(d.order, func(other string) bool { return other == id })
+	}
+}
+
+// keep notes an open day as the latest used, and closes those beyond the limit.
+// The caller holds d.mu.
+func (d *Days) keep(id string, s *shownDay) {
+	if s != d.shown[id] {
+		d.forget(id)
+		d.shown[id] = s
+	}
+	d.order = append(slices.DeleteFunc(d.order, func(other string) bool { return other == id }), id)
+	for len(d.order) > mostShown {
+		d.forget(d.order[0])
+	}
+}
+
+// open returns a day with its pictures open.
+func (d *Days) open(ctx context.Context, id string) (*shownDay, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if s := d.shown[id]; s != nil {
+		d.keep(id, s)
+		return s, nil
+	}
+	p := d.place(id)
+	day, err := readDay(p.out)
+	if err != nil {
+		return nil, err
+	}
+	if day == nil {
+		return nil, &doubt.Problem{What: "there is no picture to show yet", Remedy: "give one first"}
+	}
+	s, err := d.openPictures(ctx, p, day)
+	if err != nil {
+		return nil, err
+	}
+	d.keep(id, s)
+	return s, nil
+}
+
+// openPictures opens what a finished day shows.
+func (d *Days) openPictures(ctx context.Context, p dayPlace, day *Day) (*shownDay, error) {
+	g, err := day.Grid.grid()
+	if err != nil {
+		return nil, err
+	}
+	s := &shownDay{}
+	var rough *picture.Rough
+	for _, f := range []struct {
+		name string
+		read func(*os.File, int64) error
+	}{
+		{roughName, func(f *os.File, size int64) (err error) { rough, err = picture.NewRough(f, size, g); return err }},
+		{departureName, func(f *os.File, size int64) (err error) {
+			s.departure, err = picture.NewOverlay(f, size, g, plum, rampFrom, rampTo)
+			return err
+		}},
+		{leftOutName, func(f *os.File, size int64) (err error) { s.ground, err = picture.NewGround(f, size, g); return err }},
+	} {
+		if err := withFile(filepath.Join(p.out, filepath.FromSlash(f.name)), f.read); err != nil {
+			return nil, err
+		}
+	}
+	if paths, err := d.flightFiles(p, day); err != nil {
+		s.why = Sentence(err)
+	} else if s.flight, err = imagery.Open(ctx, paths, imagery.Options{Bands: day.Options.Bands}); err != nil {
+		s.why = Sentence(err)
+	}
+	if s.picture, err = picture.Open(s.flight, rough, day.Imagery.DisplayGain, blockBytes); err != nil {
+		s.close()
+		return nil, err
+	}
+	if s.shapes, err = readShapes(p.out, s.picture.View); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+// withFile opens a file of the day and names it in what goes wrong.
+func withFile(path string, read func(*os.File, int64) error) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return unread(path, err)
+	}
+	defer func() { _ = f.Close() }() // only read from
+	info, err := f.Stat()
+	if err == nil {
+		err = read(f, info.Size())
+	}
+	return named(err, path)
+}
+
+// grid is the grid that a day lies on.
+func (g GridPlace) grid() (grid.Grid, error) {
+	var code int
+	if n, err := fmt.Sscanf(g.CRS, "EPSG:%d", &code); n != 1 || g.Columns <= 0 || g.Rows <= 0 || !(g.CellM > 0) {
+		return grid.Grid{}, &doubt.Problem{What: "the day does not say where it lies", Remedy: "run it again", Err: err}
+	}
+	if _, err := crs.FromEPSG(code); err != nil {
+		return grid.Grid{}, &doubt.Problem{What: "the day lies in a zone that is not known", Remedy: "run it again", Err: err}
+	}
+	return grid.Grid{EPSG: code, OriginX: g.Origin[0], OriginY: g.Origin[1], CellM: g.CellM, Cols: g.Columns, Rows: g.Rows}, nil
+}
+
+// flightFiles are the files of a day's flight, where they are at hand: those that
+// were asked for, or files of the same names beside the day.
+func (d *Days) flightFiles(p dayPlace, day *Day) ([]string, error) {
+	asked, err := p.readAsked()
+	if err != nil {
+		asked = typed.Asked{}
+	}
+	var out []string
+	for _, in := range day.Inputs {
+		if in.Role != "imagery" {
+			continue
+		}
+		candidates := append(slices.Clone(asked.Imagery), filepath.Join(p.given, in.Name), filepath.Join(filepath.Dir(p.out), givenName, in.Name))
+		i := slices.IndexFunc(candidates, func(path string) bool {
+			info, err := os.Stat(path)
+			return err == nil && filepath.Base(path) == in.Name && info.Size() == in.Bytes
+		})
+		if i < 0 {
+			return nil, &doubt.Problem{File: in.Name, What: "is not where it was, so the picture is shown in cells only", Remedy: "put the file back, or give its path"}
+		}
+		out = append(out, candidates[i])
+	}
+	return out, nil
+}
+
+// lookAt makes the picture of what was given to a day that was not run yet.
+func (d *Days) lookAt(ctx context.Context, id string, a typed.Asked, set Setting) error {
+	flight, err := imagery.Open(ctx, a.Imagery, imagery.Options{Bands: a.Bands})
+	if err != nil {
+		return err
+	}
+	g, err := coarseGrid(flight)
+	if err != nil {
+		return errors.Join(err, flight.Close())
+	}
+	all := make([]bool, g.Len())
+	for i := range all {
+		all[i] = true
+	}
+	sum, err := cells.Pass(ctx, flight, g, all, cells.Options{Workers: set.Workers, Progress: set.Progress})
+	if err != nil {
+		return errors.Join(err, flight.Close())
+	}
+	gain := displayGain(sum)
+	pic, err := picture.Open(flight, picture.RoughOf(plainColor(sum, gain), g), gain, blockBytes)
+	if err != nil {
+		return errors.Join(err, flight.Close())
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.keep(id, &shownDay{flight: flight, picture: pic, shapes: &Shapes{}})
+	return nil
+}
+
+// coarseGrid covers a flight with as few cells as a screen needs.
+func coarseGrid(f *imagery.Flight) (grid.Grid, error) {
+	const most = 2000 // cells along a side
+	var ring geo.Ring
+	for _, file := range f.Files {
+		w, h := float64(file.Image.Cols), float64(file.Image.Rows)
+		for _, c := range [][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}} {
+			lon, lat := file.LonLat(c[0], c[1])
+			ring = append(ring, geo.Point{X: lon, Y: lat})
+		}
+	}
+	box := ring.Bounds()
+	zone := crs.UTMFor((box.Min.X+box.Max.X)/2, (box.Min.Y+box.Max.Y)/2)
+	var on geo.Ring
+	for _, p := range ring {
+		x, y, err := zone.Forward(p.X, p.Y)
+		if err != nil {
+			return grid.Grid{}, &doubt.Problem{File: f.Files[0].Name, What: "lies too far apart to be one flight", Remedy: "give the pictures of one field", Err: err}
+		}
+		on = append(on, geo.Point{X: x, Y: y})
+	}
+	b := on.Bounds()
+	cell := grid.DefaultCellM
+	for max(b.Max.X-b.Min.X, b.Max.Y-b.Min.Y)/cell > most || f.PixelM > cell {
+		cell *= 2
+	}
+	g := grid.Grid{EPSG: zone.EPSG(), CellM: cell, OriginX: math.Floor(b.Min.X/cell) * cell, OriginY: math.Ceil(b.Max.Y/cell) * cell}
+	g.Cols, g.Rows = int(math.Ceil((b.Max.X-g.OriginX)/cell)), int(math.Ceil((g.OriginY-b.Min.Y)/cell))
+	return g, nil
+}
+
+// quietInk is the ink of what was left out, half clear.
+var quietInk = color.NRGBA{R: 0x4A, G: 0x48, B: 0x43, A: 0xB0}
+
+// Tile is one tile of a day's picture as a PNG: what is "plain", "before",
+// "departure", "left out", or one reason for leaving out.
+func (d *Days) Tile(ctx context.Context, id, what string, t picture.Tile) ([]byte, error) {
+	s, err := d.open(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	var img *image.NRGBA
+	reason := slices.Index(reasonsOnMap(), what)
+	switch {
+	case what == "plain":
+		img, err = s.picture.Plain(ctx, t)
+	case what == "departure" && s.departure != nil:
+		img, err = s.picture.Over(s.departure, t)
+	case what == "left out" && s.ground != nil:
+		img, err = s.picture.Slanted(s.ground, t, 0, quietInk)
+	case reason >= 0 && s.ground != nil:
+		img, err = s.picture.Slanted(s.ground, t, uint8(reason+1), quietInk)
+	default:
+		err = &doubt.Problem{What: fmt.Sprintf("this day has no picture of %q", what), Remedy: "go back to the day"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	var out bytes.Buffer
+	// Tiles are shown once and cached: speed counts, not size.
+	err = (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&out, img)
+	return out.Bytes(), err
+}
+
+// A ViewShown is how the picture lies, for the page.
+type ViewShown struct {
+	Extent        [4]float64 `json:"extent"` // west, south, east, north, in the picture's own units
+	Pixels        []float64  `json:"pixels"` // side of a pixel at each level, the coarsest first
+	Tile          int        `json:"tile"`   // pixels along a tile's side
+	MetersPerUnit float64    `json:"meters_per_unit"`
+	CRS           string     `json:"crs"`
+	Why           *string    `json:"why"` // why it cannot be seen at full size
+	Reasons       []string   `json:"reasons"`
+	HasDeparture  bool       `json:"has_departure"`
+	HasBefore     bool       `json:"has_before"`
+}
+
+// View is how a day's picture lies; nil when there is none to show yet.
+func (d *Days) View(ctx context.Context, id string) (*ViewShown, error) {
+	s, err := d.open(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	v := s.picture.View
+	out := &ViewShown{
+		Extent: [4]float64{v.MinX, v.MinY, v.MaxX, v.MaxY}, Pixels: v.Pixels, Tile: picture.TileSize,
+		MetersPerUnit: v.MetersPerUnit, CRS: v.CRS.Name(), Reasons: []string{},
+		HasDeparture: s.departure != nil, HasBefore: s.before != nil,
+	}
+	if s.why != "" {
+		out.Why = &s.why
+	}
+	if s.ground != nil {
+		out.Reasons = reasonsOnMap()
+	}
+	return out, nil
+}
+
+// A Shape is one thing drawn on the picture, in the picture's own units.
+type Shape struct {
+	ID       string      `json:"id"`
+	Letter   string      `json:"letter"`
+	Severity string      `json:"severity"`
+	State    string      `json:"state"`
+	Heading  *float64    `json:"heading"` // degrees, of blocks and runs
+	Label    [2]float64  `json:"label"`   // where its name stands
+	Rings    [][]PointXY `json:"rings"`   // outlines and holes alike
+	Lines    [][]PointXY `json:"lines"`
+	Extent   [4]float64  `json:"extent"`
+}
+
+// A PointXY is a place in the picture's own units.
+type PointXY [2]float64
+
+// Shapes are what is drawn on the picture.
+type Shapes struct {
+	Field    []Shape `json:"field"`
+	Suspects []Shape `json:"suspects"`
+	Killed   []Shape `json:"killed"`
+	Checks   []Shape `json:"checks"`
+	Levees   []Shape `json:"levees"`
+	Skips    []Shape `json:"skips"`
+	Blocks   []Shape `json:"blocks"`
+	Runs     []Shape `json:"runs"`
+}
+
+// Shapes are a day's shapes.
+func (d *Days) Shapes(ctx context.Context, id string) (*Shapes, error) {
+	s, err := d.open(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return s.shapes, nil
+}
+
+// readShapes reads the map files of a day into the units of v.
+func readShapes(dir string, v picture.View) (*Shapes, error) {
+	s := &Shapes{}
+	for _, f := range []struct {
+		name string
+		into *[]Shape
+	}{
+		{"field", &s.Field}, {"suspects", &s.Suspects}, {"checks", &s.Checks}, {"levees", &s.Levees},
+		{"skips", &s.Skips}, {"blocks", &s.Blocks}, {"runs", &s.Runs},
+	} {
+		*f.into = []Shape{}
+		path := filepath.Join(dir, "data", f.name+".geojson")
+		if isMissing(path) {
+			continue
+		}
+		layer, err := vector.ReadFile(path)
+		if err != nil {
+			return nil, err
+		}
+		for _, feature := range layer.Features {
+			shape, err := shapeOf(feature, v)
+			if err != nil {
+				return nil, err
+			}
+			*f.into = append(*f.into, shape)
+		}
+	}
+	s.Killed = []Shape{}
+	for _, shape := range s.Suspects {
+		if shape.State == "killed" {
+			s.Killed = append(s.Killed, shape)
+		}
+	}
+	s.Suspects = slices.DeleteFunc(s.Suspects, func(shape Shape) bool { return shape.State == "killed" })
+	return s, nil
+}
+
+func shapeOf(f vector.Feature, v picture.View) (Shape, error) {
+	out := Shape{
+		ID: f.Properties.Text("id"), Letter: f.Properties.Text("letter"), Severity: f.Properties.Text("severity"),
+		State: f.Properties.Text("state"), Rings: [][]PointXY{}, Lines: [][]PointXY{},
+		Extent: [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)},
+	}
+	if h, ok := f.Properties.Number("heading_deg"); ok {
+		out.Heading = &h
+	}
+	place := func(points []geo.Point) ([]PointXY, error) {
+		list := make([]PointXY, len(points))
+		for i, p := range points {
+			x, y, err := v.CRS.Forward(p.X, p.Y)
+			if err != nil {
+				return nil, fmt.Errorf("placing what was found on the picture: %w", err)
+			}
+			list[i] = PointXY{math.Round(x*100) / 100, math.Round(y*100) / 100}
+			out.Extent = [4]float64{min(out.Extent[0], x), min(out.Extent[1], y), max(out.Extent[2], x), max(out.Extent[3], y)}
+		}
+		return list, nil
+	}
+	for _, poly := range f.Polygons {
+		for _, ring := range append([]geo.Ring{poly.Outer}, poly.Holes...) {
+			list, err := place(ring)
+			if err != nil {
+				return out, err
+			}
+			out.Rings = append(out.Rings, list)
+		}
+	}
+	for _, line := range f.Lines {
+		list, err := place(line)
+		if err != nil {
+			return out, err
+		}
+		out.Lines = append(out.Lines, list)
+	}
+	if math.IsInf(out.Extent[0], 0) {
+		out.Extent = [4]float64{}
+	}
+	out.Label = [2]float64{(out.Extent[0] + out.Extent[2]) / 2, out.Extent[3]}
+	return out, nil
+}
+
+// Crop is a square picture round a suspect or a block, for its paragraph: what is
+// "plain" or "departure".
+func (d *Days) Crop(ctx context.Context, id, shape, what string) ([]byte, error) {
+	s, err := d.open(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	all := slices.Concat(s.shapes.Suspects, s.shapes.Blocks, s.shapes.Checks)
+	i := slices.IndexFunc(all, func(x Shape) bool { return x.ID == shape })
+	if i < 0 {
+		return nil, &doubt.Problem{What: fmt.Sprintf("there is nothing called %q on this day", shape), Remedy: "go back to the day"}
+	}
+	img, err := s.crop(ctx, all[i].Extent, what)
+	if err != nil {
+		return nil, err
+	}
+	var out bytes.Buffer
+	err = (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&out, img)
+	return out.Bytes(), err
+}
+
+// cropSize is the side of a crop in pixels.
+const cropSize = 320
+
+// crop puts the tiles under an extent together.
+func (s *shownDay) crop(ctx context.Context, e [4]float64, what string) (*image.NRGBA, error) {
+	v := s.picture.View
+	side := max(e[2]-e[0], e[3]-e[1]) * 1.4
+	side = max(side, 20/v.MetersPerUnit)
+	level := 0
+	for level+1 < len(v.Pixels) && v.Pixels[level+1]*cropSize >= side {
+		level++
+	}
+	pixel := v.Pixels[level]
+	x0 := int(math.Round(((e[0]+e[2])/2-v.MinX)/pixel)) - cropSize/2
+	y0 := int(math.Round((v.MaxY-(e[1]+e[3])/2)/pixel)) - cropSize/2
+	out := image.NewNRGBA(image.Rect(0, 0, cropSize, cropSize))
+	for row := floorDiv(y0, picture.TileSize); row*picture.TileSize < y0+cropSize; row++ {
+		for col := floorDiv(x0, picture.TileSize); col*picture.TileSize < x0+cropSize; col++ {
+			t := picture.Tile{Level: level, Col: col, Row: row}
+			if !v.Has(t) {
+				continue
+			}
+			tile, err := s.picture.Plain(ctx, t)
+			if err != nil {
+				return nil, err
+			}
+			if what == "departure" && s.departure != nil {
+				over, err := s.picture.Over(s.departure, t)
+				if err != nil {
+					return nil, err
+				}
+				layOver(tile, over)
+			}
+			put(out, tile, col*picture.TileSize-x0, row*picture.TileSize-y0)
+		}
+	}
+	return out, nil
+}
+
+func floorDiv(a, b int) int { return int(math.Floor(float64(a) / float64(b))) }
+
+// put copies a tile into a picture at (x, y).
+func put(dst, tile *image.NRGBA, x, y int) {
+	for row := range picture.TileSize {
+		if y+row < 0 || y+row >= cropSize {
+			continue
+		}
+		from, to := max(0, -x), min(picture.TileSize, cropSize-x)
+		if from >= to {
+			return
+		}
+		copy(dst.Pix[dst.PixOffset(x+from, y+row):][:4*(to-from)], tile.Pix[tile.PixOffset(from, row):])
+	}
+}
+
+// layOver mixes a colour that is more or less clear into a picture.
+func layOver(dst, over *image.NRGBA) {
+	for i := 0; i < len(dst.Pix); i += 4 {
+		a := int(over.Pix[i+3])
+		for k := range 3 {
+			dst.Pix[i+k] = uint8((int(over.Pix[i+k])*a + int(dst.Pix[i+k])*(255-a) + 127) / 255)
+		}
+	}
+}
