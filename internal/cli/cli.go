@@ -39,7 +39,7 @@ func Main(ctx context.Context, env Env) int {
 		_, err = env.Stdout.Write(out)
 	}
 	if err != nil {
-		fmt.Fprintln(env.Stderr, "bittern: "+sentence(err))
+		fmt.Fprintln(env.Stderr, "bittern: "+app.Sentence(err))
 	}
 	return exitCode(err)
 }
@@ -63,25 +63,13 @@ func exitCode(err error) int {
 	}
 }
 
-// sentence is what is said of err, on one line.
-func sentence(err error) string {
-	if errors.Is(err, context.Canceled) {
-		return "stopped before it was done; nothing was written"
-	}
-	var p *doubt.Problem
-	text := err.Error()
-	if errors.As(err, &p) {
-		text = p.Error()
-	}
-	return strings.Join(strings.Fields(text), " ")
-}
-
 // commands is the whole command line. Its tags are printed by --help and in
 // docs/cli.md.
 type commands struct {
 	Run      runCommand      `cmd:"" help:"From a boundary and pictures to the sheets and files of a day."`
 	Demo     demoCommand     `cmd:"" help:"Invent a field and its flight, and run the job on it."`
 	Describe describeCommand `cmd:"" help:"Say what a picture or a file of outlines is, and what is wrong with it."`
+	Serve    serveCommand    `cmd:"" help:"Open the day page on a folder of days."`
 	Blank    blankCommand    `cmd:"" help:"Print an empty typed file with comments, to be filled in."`
 	Version  versionCommand  `cmd:"" help:"Print the version."`
 }
@@ -114,8 +102,8 @@ func dispatch(ctx context.Context, env Env) (out []byte, err error) {
 		return nil, err
 	}
 	args := env.Args
-	if len(args) == 0 {
-		args = []string{"--help"}
+	if len(args) == 0 { // a double-click
+		args = []string{"serve"}
 	}
 	if twice := repeated(args); twice != "" {
 		return nil, &doubt.Problem{What: twice + " is given twice", Remedy: "give it once"}
@@ -232,7 +220,7 @@ func (c describeCommand) describe(ctx context.Context, env Env) (app.Told, error
 	defer bar.stop()
 	d, err := app.DescribeIndex(ctx, c.File, splitBands(c.Bands),
 		app.IndexRequest{Name: c.Index, Out: c.Out, Program: "bittern " + Version},
-		app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.report})
+		app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.Report})
 	if err != nil {
 		return nil, err
 	}
