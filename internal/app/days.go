@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"bittern/internal/doubt"
+	"bittern/internal/invent"
 	"bittern/internal/progress"
 	"bittern/internal/typed"
 )
@@ -244,18 +245,18 @@ func isMissing(path string) bool {
 // request is the run that a day asks for.
 func (d *Days) request(p dayPlace) (Request, error) {
 	a, err := p.readAsked()
-	return requestOf(a, p.out, d.program), err
+	return requestOf(a, p.out, d.program, true), err
 }
 
-// requestOf is the run that writes what was asked to out.
-func requestOf(a typed.Asked, out, program string) Request {
+// requestOf is the run that writes what was asked to out, for the page or not.
+func requestOf(a typed.Asked, out, program string, page bool) Request {
 	return Request{
 		Boundary: a.Boundary, Imagery: a.Imagery, Question: a.Question, Out: out, Bands: a.Bands, Field: a.Field,
 		Flown: a.Flown, Treated: a.Treated, Before: a.Before, BeforeFlown: a.BeforeFlown,
 		SwathFt: a.SwathFt, SprayHeadingDeg: a.SprayHeadingDeg,
 		Levees: a.Levees, Marks: a.Marks, Strip: a.Strip, Applicators: a.Applicators,
 		Prices: a.Prices, Products: a.Products, Sightings: a.Sightings,
-		Units: cmp.Or(a.Units, "us"), Program: program,
+		Units: cmp.Or(a.Units, "us"), Page: page, Program: program,
 	}
 }
 
@@ -300,15 +301,15 @@ func (d *Days) Invent(acres float64) (string, error) {
 	if _, ok := d.row(id); !ok && !isMissing(p.dir) {
 		return "", &doubt.Problem{File: p.dir, What: "is not the invented field", Remedy: "move it out of the folder of days"}
 	}
-	err := d.begin(id, "run", func(ctx context.Context, set Setting) error {
-		_, err := RunDemo(ctx, DemoRequest{Out: p.dir, Seed: 1, Acres: acres, Program: d.program}, set)
+	// What is asked is known before anything is made: so the list has the day.
+	const seed = 1
+	if err := errors.Join(os.MkdirAll(p.given, 0o755), demoAsked(invent.Demo(seed)).Write(p.asked)); err != nil {
+		return "", writeProblem(d.root, err)
+	}
+	return id, d.begin(id, "run", func(ctx context.Context, set Setting) error {
+		_, err := RunDemo(ctx, DemoRequest{Out: p.dir, Seed: seed, Acres: acres, Page: true, Program: d.program}, set)
 		return err
 	})
-	if err == nil {
-		// So that the list has it while it is made.
-		err = os.MkdirAll(p.given, 0o755)
-	}
-	return id, err
 }
 
 // Look begins to make a rough picture of what was given, so that a boundary can

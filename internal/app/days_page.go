@@ -194,6 +194,7 @@ var fileWords = map[string]string{
 	"data/departure.tif":    "how far each half metre departs",
 	"data/plain.tif":        "the flight in plain colour, small",
 	"data/left-out.tif":     "what was left out, and why",
+	"data/field-sheet.png":  "the field sheet as a picture",
 	"data/field.geojson":    "the boundary",
 	"data/suspects.geojson": "the suspects",
 	"data/checks.geojson":   "the checks",

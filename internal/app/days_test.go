@@ -130,6 +130,7 @@ func TestADayOnThePage(t *testing.T) {
 	req.Products, req.Applicators = "", nil
 	req.Prices = filepath.Join(days.Root(), id, "given", "prices.toml")
 	req.Boundary = filepath.Join(days.Root(), id, "given", "boundary.geojson")
+	req.Page = true
 	alone, err := app.Run(t.Context(), req, app.Setting{Workers: 1})
 	if err != nil {
 		t.Fatal(err)

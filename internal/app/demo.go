@@ -24,6 +24,7 @@ type DemoRequest struct {
 	Out     string
 	Seed    uint64
 	Acres   float64 // 0 for the usual size
+	Page    bool    // as in Request
 	Program string
 }
 
@@ -121,7 +122,7 @@ func RunDemo(ctx context.Context, req DemoRequest, set Setting) (*Shown, error) 
 	if err := asked.Write(filepath.Join(given, askedName)); err != nil {
 		return nil, writeProblem(req.Out, err)
 	}
-	r, err := carryOut(ctx, requestOf(asked.From(given), day, req.Program), set)
+	r, err := carryOut(ctx, requestOf(asked.From(given), day, req.Program, req.Page), set)
 	if err != nil {
 		return nil, err
 	}

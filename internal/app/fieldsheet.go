@@ -18,8 +18,17 @@ var cautions = [...]string{
 	"Do not enter treated ground before its re-entry interval has ended.",
 }
 
-// writeFieldSheet fills the field sheet from the day.
-func (r *run) writeFieldSheet(w io.Writer) error {
+// writeFieldSheet writes the field sheet.
+func (r *run) writeFieldSheet(w io.Writer) error { return sheet.Field(w, r.fieldSheet()) }
+
+// writeFieldPicture writes the field sheet's pages as one picture.
+func (r *run) writeFieldPicture(w io.Writer) error {
+	const dpi = 150 // as fine as a page printer needs for the smallest print
+	return sheet.FieldPNG(w, r.fieldSheet(), dpi)
+}
+
+// fieldSheet fills the field sheet from the day.
+func (r *run) fieldSheet() sheet.FieldSheet {
 	d := r.day
 	f := sheet.FieldSheet{
 		Field: d.Field.Name, Where: d.whereAndWhen(), Question: d.words().Called,
@@ -46,7 +55,7 @@ func (r *run) writeFieldSheet(w io.Writer) error {
 	if r.Printed != nil {
 		f.Stamp = *r.Printed
 	}
-	return sheet.Field(w, f)
+	return f
 }
 
 func (r *run) sheetGround(f *sheet.FieldSheet) {

@@ -37,6 +37,7 @@ type Request struct {
 	Prices, Products     string
 	Sightings            string
 
+	Page    bool       // write the field sheet as a picture too, which the day page prints
 	Units   string     // "us" or "metric"
 	Printed *time.Time // the date that may stand on paper; nil leaves a blank
 	Program string     // "bittern 0.1.0"

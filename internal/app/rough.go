@@ -14,6 +14,9 @@ import (
 const (
 	departureName = "data/departure.tif"
 	leftOutName   = "data/left-out.tif"
+
+	// fieldPictureName is the field sheet as a picture, for a browser to print.
+	fieldPictureName = "data/field-sheet.png"
 )
 
 // roughName is the flight in plain colour at one pixel a cell: what a map shows

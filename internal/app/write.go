@@ -32,8 +32,16 @@ func (r *run) write(ctx context.Context) error {
 
 // writePaper writes the sheets; the job's only when there is one.
 func (r *run) writePaper() error {
-	if err := r.file("field-sheet.pdf", r.writeFieldSheet); err != nil || r.job == nil {
+	if err := r.file("field-sheet.pdf", r.writeFieldSheet); err != nil {
 		return err
+	}
+	if r.Page {
+		if err := r.file(fieldPictureName, r.writeFieldPicture); err != nil {
+			return err
+		}
+	}
+	if r.job == nil {
+		return nil
 	}
 	if err := r.file("job-sheet.pdf", r.writeJobSheet); err != nil {
 		return err

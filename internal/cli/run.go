@@ -28,6 +28,7 @@ type runCommand struct {
 	Prices       string   `placeholder:"FILE" help:"A prices.toml."`
 	Products     string   `placeholder:"FILE" help:"A products.toml."`
 	Sightings    string   `placeholder:"FILE" help:"A sightings.csv of stops walked."`
+	Page         bool     `help:"Also write the field sheet as a picture, which the day page prints."`
 	Units        string   `default:"us" placeholder:"us" help:"Units on paper: us or metric."`
 	JSON         bool     `name:"json" help:"Print day.json instead of the letter."`
 }
@@ -46,7 +47,7 @@ func (c runCommand) run(ctx context.Context, env Env) ([]byte, error) {
 		SwathFt: c.Swath, SprayHeadingDeg: c.SprayHeading,
 		Levees: c.Levees, Marks: c.Marks, Strip: c.Strip,
 		Applicators: c.Applicator, Prices: c.Prices, Products: c.Products, Sightings: c.Sightings,
-		Units: c.Units, Printed: date, Program: "bittern " + Version,
+		Page: c.Page, Units: c.Units, Printed: date, Program: "bittern " + Version,
 	}, app.Setting{Workers: runtime.GOMAXPROCS(0), Progress: bar.Report, Meter: meter})
 	bar.stop()
 	if err != nil {

@@ -241,11 +241,12 @@ async function answer<T>(path: string, init: RequestInit): Promise<T> {
   } catch {
     // plain words already
   }
-  throw new Refused(capital(says));
+  throw new Refused(sentence(says));
 }
 
-function capital(s: string): string {
-  const text = s.charAt(0).toUpperCase() + s.slice(1);
+/** A sentence of the program as one stands on a page; a file keeps its own letters. */
+export function sentence(s: string): string {
+  const text = /^[\w-]+\.\w/.test(s) ? s : s.charAt(0).toUpperCase() + s.slice(1);
   return /[.!?]$/.test(text) ? text : text + '.';
 }
 
@@ -276,7 +277,7 @@ export function send<T>(path: string, file: File, gone01: (share: number) => voi
       } catch {
         // plain words already
       }
-      reject(new Refused(capital(says || 'It was not taken')));
+      reject(new Refused(sentence(says || 'It was not taken')));
     };
     req.onerror = () => reject(new Refused(gone));
     req.onabort = () => reject(new Refused('Stopped; nothing of it was kept.'));

@@ -26,6 +26,7 @@ export function letter(page: DayPage, around: Around, forms: (about: string) => 
     withBlocks(orderPart(page, words, around)),
     waiting('What was done, and whether it worked', 'after', 'Waits for what was applied and for a later flight.'),
     takeAway(page),
+    forPaper(page),
   ].filter(s => s !== null);
 }
 
@@ -151,7 +152,7 @@ function moneyPart(words: Words, forms: (about: string) => Child): HTMLElement {
     el('p', {}, words.cost),
     words.money.length ? el('div', {class: 'wide'}, el('table', {},
       el('caption', {}, 'What could be done'),
-      el('thead', {}, el('tr', {}, ...['', 'treated', 'cost', 'loss that remains'].map(h => el('th', {scope: 'col'}, h)))),
+      el('thead', {}, el('tr', {}, ...['what', 'treated', 'cost', 'loss that remains'].map(h => el('th', {scope: 'col'}, h)))),
       el('tbody', {}, ...words.money.map(m => el('tr', m.chosen ? {class: 'chosen'} : {},
         el('th', {scope: 'row'}, (m.chosen ? '* ' : '') + m.name, m.note ? el('small', {}, ' ' + m.note) : null),
         el('td', {}, m.area), el('td', {}, m.cost), el('td', {}, m.loss)))))) : null,
@@ -175,6 +176,14 @@ function orderPart(page: DayPage, words: Words, around: Around): HTMLElement {
     job ? el('p', {}, `Revision ${job.revision}, read-back code ${job.code}, ${job.state}. ${job.why_draft.join(' ')}`) : null,
     ...words.caution.map(c => el('p', {class: 'caution'}, c)),
     el('p', {class: 'caution'}, 'The label is the law: it, local rules and a licensed applicator decide.'));
+}
+
+/** On paper the page is the field sheet; the screen never shows this. */
+function forPaper(page: DayPage): HTMLElement | null {
+  const sheet = page.files.find(f => f.name === 'data/field-sheet.png');
+  if (!sheet) return null;
+  document.body.classList.add('has-sheet');
+  return el('section', {class: 'for-paper', 'aria-hidden': 'true'}, el('img', {src: dayPath(page.id, 'file/' + sheet.name), alt: ''}));
 }
 
 function takeAway(page: DayPage): HTMLElement {

@@ -1,7 +1,7 @@
 // The day page. The address after # says which day is read; without one, the days
 // are listed.
 import {asking, questionPart, typedForms, type Asking} from './asking.js';
-import {dayPath, get, post, Refused, type DayPage, type DayRow, type Going, type Shapes, type ViewShown} from './api.js';
+import {dayPath, get, post, Refused, sentence, type DayPage, type DayRow, type Going, type Shapes, type ViewShown} from './api.js';
 import {el, say, tell} from './dom.js';
 import {letter, type Around} from './letter.js';
 import {acresText, Picture} from './map.js';
@@ -17,7 +17,7 @@ function closePicture(): void {
   picture?.close();
   picture = null;
   side.hidden = true;
-  document.body.classList.remove('with-picture', 'whole-picture', 'drawing');
+  document.body.classList.remove('with-picture', 'whole-picture', 'drawing', 'has-sheet');
 }
 
 /** Opens what the address says. */
@@ -119,11 +119,6 @@ function show(page: DayPage, turn: number): void {
 async function why(page: DayPage): Promise<void> {
   const g = await get<Going>(dayPath(page.id, 'going')).catch(() => null);
   if (g?.problem) document.getElementById('stopped')?.replaceChildren(el('p', {class: 'refused', role: 'alert'}, sentence(g.problem)));
-}
-
-function sentence(s: string): string {
-  const text = s.charAt(0).toUpperCase() + s.slice(1);
-  return /[.!?]$/.test(text) ? text : text + '.';
 }
 
 /** Another run gives other pictures: the stamp keeps the browser from mixing them. */

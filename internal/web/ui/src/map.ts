@@ -198,9 +198,9 @@ export class Picture {
     const button = (text: string, name: string, do_: () => void): HTMLElement =>
       el('button', {type: 'button', 'aria-label': name, click: do_}, text);
     return el('div', {class: 'hand'},
-      button('Nearer', 'Bring the picture nearer', () => this.zoom(1)),
-      button('Farther', 'Take the picture farther away', () => this.zoom(-1)),
-      button('All', 'Show the whole field', () => this.all()));
+      button('Nearer', 'Nearer: bring the picture nearer', () => this.zoom(1)),
+      button('Farther', 'Farther: take the picture farther away', () => this.zoom(-1)),
+      button('All', 'All of the field', () => this.all()));
   }
 
   private zoom(by: number): void {
