@@ -54,6 +54,7 @@ export class Picture {
   private drawing = false;
   private chosen = '';
   private about = 'suspects';
+  private readonly styles = new Map<string, Style | Style[] | undefined>();
   private grown: (acres: number, corners: number) => void = () => undefined;
   private readonly calm = matchMedia('(prefers-reduced-motion: reduce)').matches;
 
@@ -112,6 +113,7 @@ export class Picture {
 
   /** Draws the marks again, after the theme changed. */
   repaint(): void {
+    this.styles.clear();
     this.marks.changed();
     this.drawn.changed();
   }
@@ -246,11 +248,19 @@ export class Picture {
     add('suspect', this.shapes.suspects);
   }
 
+  /** The style of a feature; those without a letter of their own share one. */
   private style(f: Feature): Style | Style[] | undefined {
     const kind = f.get('kind') as string;
     const shape = f.get('shape') as Shape;
-    const c = inks();
     const near = shape.id === this.chosen && kind !== 'field';
+    const own = near || shape.letter || kind === 'block' ? shape.id : '';
+    const key = `${kind} ${own} ${near} ${shape.severity} ${this.about}`;
+    if (!this.styles.has(key)) this.styles.set(key, this.newStyle(kind, shape, near));
+    return this.styles.get(key);
+  }
+
+  private newStyle(kind: string, shape: Shape, near: boolean): Style | Style[] | undefined {
+    const c = inks();
     switch (kind) {
       case 'field':
         return [new Style({stroke: new Stroke({color: c.ground, width: 4})}), new Style({stroke: new Stroke({color: c.ink, width: 2})})];
