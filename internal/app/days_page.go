@@ -34,7 +34,7 @@ type DayPage struct {
 	Stale     bool           `json:"stale"` // something was given after the day was made
 	Problem   *string        `json:"problem"`
 	Day       *Day           `json:"day"`
-	Words     *Words         `json:"words"`
+	Words     *PageWords         `json:"words"`
 	Sheets    []FileShown    `json:"sheets"`
 	Files     []FileShown    `json:"files"`
 }
@@ -52,8 +52,8 @@ type FileShown struct {
 	What string `json:"what"`
 }
 
-// Words are the sentences that page, paper and terminal share.
-type Words struct {
+// PageWords are the sentences that page, paper and terminal share.
+type PageWords struct {
 	Where   string            `json:"where"`
 	HowSure string            `json:"how_sure"`
 	Missed  string            `json:"missed"`
@@ -108,7 +108,7 @@ func (d *Days) Page(ctx context.Context, id string) (*DayPage, error) {
 	page.describeGiven(ctx, from)
 	page.readTyped(from)
 	if day != nil {
-		page.Words = day.words()
+		page.Words = day.pageWords()
 		page.listFiles(day)
 		page.Stale = newer(p.asked, filepath.Join(p.out, "data", "day.json"))
 	}
@@ -219,10 +219,10 @@ func (page *DayPage) listFiles(day *Day) {
 	}
 }
 
-// words are the day's sentences for the page.
-func (d *Day) words() *Words {
+// pageWords are the day's sentences for the page.
+func (d *Day) pageWords() *PageWords {
 	units, _ := unit.ParseSystem(d.Options.Units)
-	w := &Words{
+	w := &PageWords{
 		Where: d.whereAndWhen(), HowSure: d.howSure(), Missed: d.missed(units), Cost: d.cost(), Killed: d.killedWords(units),
 		Ground: d.groundWords(units), Notes: orEmpty(d.notes(units)), Flips: []string{}, Money: []MoneyRow{},
 		Area: map[string]string{}, Comes: map[string]string{}, Chance: map[string]string{}, Caution: cautions[:],

@@ -1,7 +1,9 @@
 package cli_test
 
 import (
+	"bufio"
 	"io/fs"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -31,9 +33,13 @@ func TestCommandsInTheDocsRun(t *testing.T) {
 	ran := 0
 	for _, doc := range documents(t) {
 		for _, line := range commandsIn(t, doc) {
-			if target, ok := strings.CutPrefix(line, "make "); ok {
+			target, isMake := strings.CutPrefix(line, "make ")
+			switch {
+			case isMake:
 				shell(t, root, "make -n "+target)
-			} else {
+			case strings.Contains(line, " serve "):
+				serve(t, dir, line)
+			default:
 				shell(t, dir, line)
 			}
 			ran++
@@ -50,6 +56,42 @@ func shell(t *testing.T, dir, line string) {
 	cmd.Dir = dir
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Errorf("%s: %v\n%s", line, err, out)
+	}
+}
+
+// serve runs a command that goes on until it is stopped, and asks for the address
+// that it prints.
+func serve(t *testing.T, dir, line string) {
+	t.Helper()
+	cmd := exec.CommandContext(t.Context(), "bash", "-c", "exec "+line)
+	cmd.Dir = dir
+	out, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		t.Fatalf("%s: %v", line, err)
+	}
+	address := ""
+	for lines := bufio.NewScanner(out); address == "" && lines.Scan(); {
+		if strings.HasPrefix(lines.Text(), "http://127.0.0.1:") {
+			address = lines.Text()
+		}
+	}
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, address, nil)
+	if err != nil {
+		t.Fatalf("%s printed no address: %v", line, err)
+	}
+	if res, err := http.DefaultClient.Do(req); err != nil || res.StatusCode != http.StatusOK {
+		t.Errorf("%s: its address answers %v, %v", line, res, err)
+	} else {
+		_ = res.Body.Close()
+	}
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Error(err)
+	}
+	if err := cmd.Wait(); err != nil {
+		t.Errorf("%s, stopped: %v", line, err)
 	}
 }
 

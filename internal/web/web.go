@@ -25,7 +25,7 @@ import (
 	"bittern/internal/picture"
 )
 
-//go:generate npm --prefix ui ci --ignore-scripts --no-audit --no-fund
+//go:generate ../../tools/oracles.sh
 //go:generate npm --prefix ui run build
 
 // dist is built from ui/ by "go generate" and committed, so that a clone builds

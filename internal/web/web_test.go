@@ -165,7 +165,7 @@ func TestMirror(t *testing.T) {
 	}
 	for name, v := range map[string]any{
 		"DayRow": app.DayRow{}, "Part": app.Part{}, "Going": app.Going{}, "DayPage": app.DayPage{}, "BoundaryShown": app.BoundaryShown{},
-		"Words": app.Words{}, "MoneyRow": app.MoneyRow{}, "FileShown": app.FileShown{}, "ViewShown": app.ViewShown{}, "Shape": app.Shape{},
+		"Words": app.PageWords{}, "MoneyRow": app.MoneyRow{}, "FileShown": app.FileShown{}, "ViewShown": app.ViewShown{}, "Shape": app.Shape{},
 		"Shapes": app.Shapes{}, "Suspect": app.Suspect{}, "Hint": app.Hint{}, "Warning": app.Warning{}, "Block": app.Block{}, "Day": app.Day{},
 		"Description": app.Description{}, "Band": app.Band{}, "Check": app.Check{}, "Asked": app.DayPage{}.Asked,
 	} {
