@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"io"
+	"os"
 	"path/filepath"
 	"slices"
 
@@ -92,7 +93,11 @@ func (r *run) doNotSpray() []export.DoNotSpray {
 
 // file writes one file of the day.
 func (r *run) file(name string, fill func(io.Writer) error) error {
-	err := atomicfile.Write(filepath.Join(r.folder.stage, filepath.FromSlash(name)), fill)
+	path := filepath.Join(r.folder.stage, filepath.FromSlash(name))
+	err := os.MkdirAll(filepath.Dir(path), 0o755)
+	if err == nil {
+		err = atomicfile.Write(path, fill)
+	}
 	if err != nil {
 		return writeProblem(r.Out, err)
 	}
