@@ -34,7 +34,7 @@ type DayPage struct {
 	Stale     bool           `json:"stale"` // something was given after the day was made
 	Problem   *string        `json:"problem"`
 	Day       *Day           `json:"day"`
-	Words     *PageWords         `json:"words"`
+	Words     *PageWords     `json:"words"`
 	Sheets    []FileShown    `json:"sheets"`
 	Files     []FileShown    `json:"files"`
 }

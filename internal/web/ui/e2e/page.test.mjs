@@ -163,7 +163,7 @@ test('on a phone by touch: a picture dropped, its boundary drawn, the letter rea
   await page.waitForSelector('.drawbar .refused');
   for (let i = 0; i < 4; i++) await page.tap('#undo');
   for (const [x, y] of [[0.2, 0.3], [0.8, 0.3], [0.8, 0.7], [0.2, 0.7]]) await corner(x, y);
-  assert.match(await page.textContent('.drawbar .answer'), /4 corners, [\d.]+ acres/);
+  assert.match(await page.textContent('.drawbar .answer'), /4 corners, [\d.]+ acre/);
   await page.tap('#drawn');
   await page.waitForSelector('#go:not([disabled])');
   await page.tap('#go');

@@ -240,7 +240,7 @@ async function draw(page: DayPage, turn: number): Promise<void> {
     });
   }}, 'That is the field');
   const bar = el('div', {class: 'drawbar'}, acres,
-    el('p', {class: 'quiet'}, 'By keyboard: arrows move the picture, Enter drops a corner at the cross, Backspace takes the last one back.'),
+    el('p', {class: 'quiet by-keyboard'}, 'By keyboard: arrows move the picture, Enter drops a corner at the cross, Backspace takes the last one back.'),
     el('button', {type: 'button', id: 'corner', click: () => picture?.drop()}, 'Corner at the cross'),
     el('button', {type: 'button', id: 'undo', click: () => picture?.undo()}, 'Take the last corner back'),
     done,

@@ -87,7 +87,7 @@ export class Picture {
     at.replaceChildren(ground, this.scale, this.under, this.cross, this.hand());
     this.map = new OlMap({
       target: ground, view: this.view, controls: [], keyboardEventTarget: ground,
-      interactions: interactions({altShiftDragRotate: false, pinchRotate: false, zoomDuration: this.calm ? 0 : 200}),
+      interactions: interactions({altShiftDragRotate: false, pinchRotate: false, doubleClickZoom: false, zoomDuration: this.calm ? 0 : 200}),
       layers: [
         new TileLayer({source: tiles('plain'), preload: 2}),
         this.over,
@@ -165,6 +165,9 @@ export class Picture {
     this.corners = [];
     this.cross.hidden = false;
     this.redraw();
+    // The picture has just become larger: all of it should be seen.
+    this.map.updateSize();
+    this.fit(this.whole);
     this.at.querySelector<HTMLElement>('.ground')?.focus();
   }
 
@@ -393,7 +396,7 @@ function rulerOf(width: number): SVGElement {
 
 /** Acres as a grower says them: tenths from one acre up, hundredths below. */
 export function acresText(acres: number): string {
-  return `${acres.toFixed(acres >= 1 ? 1 : 2)} acres`;
+  return acres >= 1 ? `${acres.toFixed(1)} acres` : `${acres.toFixed(2)} acre`;
 }
 
 function label(text: string, at: PointXY, ink: string, ground: string, radius: number): Style {
