@@ -248,6 +248,9 @@ func (e *envelope) add(q, n int) int {
 // Grow marks the cells within radius cells, between middles, of a cell where in
 // is true.
 func Grow(in []bool, s Size, radius float64) []bool {
+	if radius < stampMost {
+		return stamp(in, s, radius)
+	}
 	return within(DistanceWithin(in, s, radius), func(d float32) bool { return float64(d) <= radius })
 }
 
@@ -259,7 +262,57 @@ func Shrink(in []bool, s Size, radius float64) []bool {
 	for i, b := range in {
 		out[i] = !b
 	}
+	if radius < stampMost {
+		out = stamp(out, s, radius)
+		for i, b := range out {
+			out[i] = !b
+		}
+		return out
+	}
 	return within(DistanceWithin(out, s, radius), func(d float32) bool { return float64(d) > radius })
+}
+
+// stampMost is the radius, in cells, below which marking a disc about each cell
+// of a rim costs less than the distance of every cell.
+const stampMost = 5.0
+
+// stamp is Grow by marking the disc about every marked cell that has an unmarked
+// one beside it: of a cell that is not marked, the nearest marked one is of that
+// kind, since from any other there is a nearer one.
+func stamp(in []bool, s Size, radius float64) []bool {
+	out := make([]bool, len(in))
+	copy(out, in)
+	if !(radius >= 1) || len(in) == 0 {
+		return out
+	}
+	var wide [stampMost + 1]int
+	reach := int(radius)
+	for dy := range reach + 1 {
+		for dx := 0; float64(float32(math.Sqrt(float64(dx*dx+dy*dy)))) <= radius; dx++ {
+			wide[dy] = dx
+		}
+	}
+	for y := range s.Rows {
+		for x, b := range in[y*s.Cols : (y+1)*s.Cols] {
+			if !b || !onRim(in, s, x, y) {
+				continue
+			}
+			for v := max(y-reach, 0); v <= min(y+reach, s.Rows-1); v++ {
+				w := wide[max(v-y, y-v)]
+				row := out[v*s.Cols+max(x-w, 0) : v*s.Cols+min(x+w, s.Cols-1)+1]
+				for k := range row {
+					row[k] = true
+				}
+			}
+		}
+	}
+	return out
+}
+
+// onRim says that one of the four cells beside (x, y) is not marked.
+func onRim(in []bool, s Size, x, y int) bool {
+	i := y*s.Cols + x
+	return x > 0 && !in[i-1] || x+1 < s.Cols && !in[i+1] || y > 0 && !in[i-s.Cols] || y+1 < s.Rows && !in[i+s.Cols]
 }
 
 // Open shrinks and grows again: what is narrower than 2*radius goes.
