@@ -300,8 +300,9 @@ func (l *lens) apart() (spacing, top float64) {
 	return 0, top
 }
 
-// fits says whether steps at the spacing, within a share of it, could be there.
-func (l *lens) fits(spacing, within float64) bool {
+// fits says whether steps at the spacing, within a share of it, could be there:
+// their comb is at least a part near of the highest.
+func (l *lens) fits(spacing, within, near float64) bool {
 	if l.top == 0 {
 		return false
 	}
@@ -309,7 +310,7 @@ func (l *lens) fits(spacing, within float64) bool {
 		return true
 	}
 	for d := spacing * (1 - within); d <= spacing*(1+within); d *= lensFar {
-		if l.comb(d) >= lensNear*l.top {
+		if l.comb(d) >= near*l.top {
 			return true
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"bittern/internal/cells"
 	"bittern/internal/norm"
@@ -98,6 +99,11 @@ func (w *work) spans() []span {
 	}
 	s := w.p.SwathM / w.scale
 	return []span{{s * (1 - spacingOff), s * (1 + spacingOff)}, {2 * s * (1 - spacingOff), 2 * s * (1 + spacingOff)}}
+}
+
+// allowed says whether a spacing is one that is looked for.
+func (w *work) allowed(spacing float64) bool {
+	return slices.ContainsFunc(w.spans(), func(s span) bool { return spacing >= s.from && spacing <= s.to })
 }
 
 // bases are the headings that the ground is summed along, radians from grid north.

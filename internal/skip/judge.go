@@ -12,6 +12,8 @@ import (
 const (
 	guardDeg    = 20.0 // degrees between the mapping lines and a heading that was typed, under which they run as the passes do
 	measuredDeg = 8.0  // degrees between the mapping lines and strips, both read from the picture to a degree
+	alongDeg    = 4.0  // degrees, under which the two run along each other
+	alongNear   = 0.5  // of the highest comb, that a spacing must have then: it has to be clear that theirs is another
 	guardWithin = 0.05 // of the spacing
 	surelyLine  = 4.5  // spreads, a line that no field without strips has had
 	leastChance = 0.01
@@ -62,8 +64,12 @@ func (w *work) cameraCould(rad, spacing, within float64) bool {
 	if w.lens == nil || between(w.lens.rad, rad) >= within*deg {
 		return false
 	}
+	near := lensNear
+	if between(w.lens.rad, rad) < alongDeg*deg {
+		near = alongNear
+	}
 	for _, times := range [...]float64{0.5, 1, 2} {
-		if w.lens.fits(spacing*times, guardWithin) {
+		if w.lens.fits(spacing*times, guardWithin, near) {
 			return true
 		}
 	}

@@ -39,13 +39,14 @@ func usable(s *cells.Summary, l *structure.Layout) []bool {
 }
 
 // newGround pools the evidence of the cells in use. A square that a levee, a
-// ditch, a road or the edge comes into says nothing: what grows there follows it.
+// ditch, a road, the edge or a wheel track comes into says nothing: what grows
+// there follows it, and tram lines are as straight and as evenly apart as passes.
 func newGround(s *cells.Summary, l *structure.Layout, d *norm.Departure, use []bool) *ground {
 	g := &ground{cellM: s.Grid.CellM, fold: max(1, int(math.Round(poolM/s.Grid.CellM)))}
 	cols := s.Grid.Cols
 	size := stat.Size{Cols: (cols + g.fold - 1) / g.fold, Rows: (s.Grid.Rows + g.fold - 1) / g.fold}
 	sum, count := make([]float32, size.Len()), make([]float32, size.Len())
-	lined := make([]bool, size.Len())
+	lined, ruts := make([]bool, size.Len()), make([]uint8, size.Len())
 	for row := range s.Grid.Rows {
 		base := row / g.fold * size.Cols
 		at, left := base-1, 1
@@ -62,13 +63,15 @@ func newGround(s *cells.Summary, l *structure.Layout, d *norm.Departure, use []b
 				}
 			case r == structure.Levee || r == structure.BorrowDitch || r == structure.Edge || r == structure.Road:
 				lined[at] = true
+			case r == structure.Track:
+				ruts[at]++
 			}
 		}
 	}
 	in := make([]bool, size.Len())
 	least := float32(g.fold*g.fold) / 3
 	for at, n := range count {
-		if in[at] = n >= least && !lined[at]; in[at] {
+		if in[at] = n >= least && !lined[at] && int(ruts[at]) < g.fold; in[at] {
 			sum[at] /= n
 		}
 	}

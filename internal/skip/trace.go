@@ -282,6 +282,10 @@ func (w *work) gather() []corridor {
 		cs = w.trace()
 		w.drop(heights(), weakPart*usual)
 	}
+	if !w.allowed(w.even.spacing) {
+		w.even.fit, w.even.steps = nil, nil
+		return nil
+	}
 	w.votes = f.votes()
 	w.order = order(w.votes, w.even.spacing)
 	return w.corridors(w.onLattice())
