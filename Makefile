@@ -37,9 +37,9 @@ race:
 bench: oracles
 	$(GO) run ./internal/tools/bench --out docs/methods $(BENCHFLAGS)
 
-# What the detector finds on invented scenes, beside simple rules.
+# What the detector finds on invented scenes, beside simple rules: SCOREFLAGS="-cache DIR -class skips".
 score:
-	$(GO) run ./internal/tools/score
+	$(GO) run ./internal/tools/score $(SCOREFLAGS)
 
 generate:
 	$(GO) generate ./...

@@ -2,7 +2,7 @@
 
 usage: bound.py FOLDER     (files of `score -features FOLDER`)
 
-For every scene a forest of 60 trees (scikit-learn) learns from every second
+For every scene a forest of 40 trees (scikit-learn) learns from every second
 strip of 30 m across the picture and is scored on the other strips, by the same
 measures as the page's: ground of the truth below what is worth acting on is
 neither right nor wrong. The threshold is the one that its own strips like best;
@@ -59,7 +59,7 @@ def main(folder):
                 continue
             rng = np.random.default_rng(side)
             pick = np.concatenate([rng.choice(yes, min(len(yes), 4000), False), rng.choice(no, min(len(no), 12000), False)])
-            forest = RandomForestClassifier(60, min_samples_leaf=4, max_features="sqrt", n_jobs=1, random_state=side)
+            forest = RandomForestClassifier(40, min_samples_leaf=4, max_features="sqrt", n_jobs=1, random_state=side)
             # Chances of the true mixture, not of the sample's.
             weight = np.where(truth[pick] == 1, len(yes) / min(len(yes), 4000), len(no) / min(len(no), 12000))
             forest.fit(x[pick], truth[pick] == 1, sample_weight=weight)

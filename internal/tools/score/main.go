@@ -31,6 +31,7 @@ type options struct {
 	draw  string
 	page  string // folder for the table of scenes and their pictures; nothing is scored then
 	quick bool   // no baselines
+	kept  bool   // only scenes whose summaries the cache has
 	learn string // folder for the features that bound.py learns from; nothing is scored then
 }
 
@@ -44,6 +45,7 @@ func main() {
 	flag.Uint64Var(&o.first, "seed-from", 1002, "seed of the first scene: odd ones are for choosing parameters")
 	flag.BoolVar(&o.truth, "true-structure", false, "leave out what the truth says instead of finding it")
 	flag.BoolVar(&o.quick, "quick", false, "leave the baselines out")
+	flag.BoolVar(&o.kept, "cached", false, "only scenes whose summaries are in the cache")
 	flag.StringVar(&o.draw, "draw", "", "folder for a picture of each scene with truth and suspects")
 	flag.StringVar(&o.learn, "features", "", "folder for what bound.py learns from, instead of scoring")
 	flag.StringVar(&o.page, "scenes", "", "folder for the table of scenes and a small picture of each, instead of scoring")
@@ -65,6 +67,13 @@ func run(ctx context.Context, o options) error {
 			chosen = append(chosen, r)
 		}
 	}
+	all := len(chosen)
+	if o.kept {
+		var err error
+		if chosen, err = onlyKept(chosen, o.cache); err != nil {
+			return err
+		}
+	}
 	if len(chosen) == 0 {
 		return fmt.Errorf("no scene of class %q: the classes are those of docs/scenes", o.class)
 	}
@@ -79,7 +88,7 @@ func run(ctx context.Context, o options) error {
 	if err != nil {
 		return fmt.Errorf("the real pictures: %w", err)
 	}
-	t.print(os.Stdout, o.first, real)
+	t.print(os.Stdout, o.first, all-len(chosen), real)
 	return nil
 }
 
@@ -146,7 +155,7 @@ func scoreRow(ctx context.Context, r row, o options) (line, error) {
 			return line{}, fmt.Errorf("structure: %w", err)
 		}
 	}
-	f, dep, err := seek(ctx, d, l, q)
+	f, dep, err := out.seek(ctx, d, l, q)
 	if err != nil {
 		return line{}, err
 	}
@@ -159,14 +168,29 @@ func scoreRow(ctx context.Context, r row, o options) (line, error) {
 	return out, nil
 }
 
-// seek runs norm and suspects.
-func seek(ctx context.Context, d *day, l *structure.Layout, q question.Question) (*suspect.Finding, *norm.Departure, error) {
+// seek runs norm, skips and suspects as a day does. Skips are sought with the
+// passes given where the scene has them, and blind beside it.
+func (out *line) seek(ctx context.Context, d *day, l *structure.Layout, q question.Question) (*suspect.Finding, *norm.Departure, error) {
 	p := q.Norm(1)
 	dep, err := norm.Find(ctx, d.Summary, l, p)
 	if err != nil {
 		return nil, nil, fmt.Errorf("norm: %w", err)
 	}
-	f, err := suspect.Find(ctx, d.Summary, l, dep, q.Suspect(p, d.days), nil)
+	ask := q.Suspect(p, d.days)
+	if q.Treated {
+		blind, err := seekSkips(ctx, d, l, dep, false)
+		if err != nil {
+			return nil, nil, err
+		}
+		given := blind
+		if _, ok := d.passes(); ok {
+			if given, err = seekSkips(ctx, d, l, dep, true); err != nil {
+				return nil, nil, err
+			}
+		}
+		out.given, out.blind, ask.Skips = judgeSkips(d, given), judgeSkips(d, blind), given.Ground
+	}
+	f, err := suspect.Find(ctx, d.Summary, l, dep, ask, nil)
 	if err != nil {
 		return nil, nil, fmt.Errorf("suspects: %w", err)
 	}

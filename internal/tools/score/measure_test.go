@@ -9,6 +9,7 @@ import (
 	"bittern/internal/grid"
 	"bittern/internal/invent"
 	"bittern/internal/norm"
+	"bittern/internal/skip"
 	"bittern/internal/suspect"
 )
 
@@ -157,5 +158,30 @@ func TestKMeansFindsAHeapOfItsOwn(t *testing.T) {
 	d := &day{row: row{question: "escapes"}, kept: kept{Summary: s, Truth: truth}}
 	if m := kMeans(d, view(d)); m.iou() < 0.99 {
 		t.Errorf("a heap far from the others is found at %.3f", m.iou())
+	}
+}
+
+func TestNamedStripsAreHeldAgainstTheTruth(t *testing.T) {
+	d := small(t, "skips", 9)
+	g := d.Summary.Grid
+	f := &skip.Finding{
+		Verdict: skip.Named, HeadingDeg: math.Mod(d.Truth.SkipHeadingDeg+179.5, 180), SpacingM: 65 * 0.3048,
+		Strips: make([]skip.Strip, len(d.Truth.Strips)+1), Ground: make([]bool, g.Len()),
+	}
+	for i := range f.Ground {
+		switch k := nearestStrip(d.Truth.Strips, g.Center(i%g.Cols, i/g.Cols)); {
+		case d.Truth.Patch[i] == invent.SkipPatch && d.Truth.Acting(i):
+			f.Ground[i] = true
+			f.Strips[k].Cells = append(f.Strips[k].Cells, int32(i))
+		case d.crop(i) && d.Truth.Density[i] == 0 && len(f.Strips[len(f.Strips)-1].Cells) < 500:
+			f.Strips[len(f.Strips)-1].Cells = append(f.Strips[len(f.Strips)-1].Cells, int32(i))
+		}
+	}
+	got := judgeSkips(d, f)
+	if got.strips < 3 || got.found != got.strips || got.wrong != 1 {
+		t.Errorf("%d of %d strips found, %d wrong; the last of those named is healthy crop", got.found, got.strips, got.wrong)
+	}
+	if math.Abs(got.headingOff-0.5) > 1e-9 || math.Abs(got.spacing-65) > 1e-9 {
+		t.Errorf("heading %.2f degrees off, spacing %.1f ft", got.headingOff, got.spacing)
 	}
 }

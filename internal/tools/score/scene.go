@@ -63,7 +63,7 @@ func newDay(ctx context.Context, r row, cache string) (*day, error) {
 		return nil, err
 	}
 	d := &day{row: r, acres: recipe.Acres, days: recipe.FlownDays}
-	path := filepath.Join(cache, fmt.Sprintf("%s-%d-%d-v%d-%08x.gob", d.class, d.sensor, d.seed, invent.Version, fingerprint(recipe)))
+	path := r.path(cache, recipe)
 	if cache == "" || load(path, &d.kept) != nil {
 		if err := d.make(ctx, recipe); err != nil {
 			return nil, err
@@ -76,6 +76,26 @@ func newDay(ctx context.Context, r row, cache string) (*day, error) {
 	}
 	d.redder = redderShare(d.Summary)
 	return d, nil
+}
+
+// path is where a cache keeps a row's day: other pixels or another truth have
+// another name.
+func (r row) path(cache string, recipe invent.Scene) string {
+	return filepath.Join(cache, fmt.Sprintf("%s-%d-%d-v%d-%08x.gob", r.class, r.sensor, r.seed, invent.Version, fingerprint(recipe)))
+}
+
+// onlyKept is the rows whose days a cache has.
+func onlyKept(all []row, cache string) (out []row, err error) {
+	for _, r := range all {
+		recipe, err := r.scene()
+		if err != nil {
+			return nil, err
+		}
+		if _, err := os.Stat(r.path(cache, recipe)); err == nil {
+			out = append(out, r)
+		}
+	}
+	return out, nil
 }
 
 // make plans the field and sums its picture.

@@ -17,7 +17,8 @@ type line struct {
 	acres float64 // of the field
 	asked bool    // the program answers the row's question; else only the baselines are known
 	result
-	baselines [baselines]measure
+	given, blind skipped // skips, with the passes given and without
+	baselines    [baselines]measure
 }
 
 type table []line
@@ -42,12 +43,16 @@ as someone would who has no structure; the one-line rule, share of pixels redder
 `
 
 // print writes the page.
-func (t table) print(w io.Writer, first uint64, real string) {
+func (t table) print(w io.Writer, first uint64, missing int, real string) {
 	fmt.Fprintf(w, head, invent.Version, first)
+	if missing > 0 {
+		fmt.Fprintf(w, "**%d of the scenes are not in this run.**\n\n", missing)
+	}
 	t.printGoals(w)
 	t.printScenes(w)
 	t.printBaselines(w)
 	t.printSpecial(w)
+	t.printSkips(w)
 	t.printHints(w)
 	fmt.Fprint(w, "\n## Real pictures\n\n", real)
 }
