@@ -188,21 +188,21 @@ type decay struct {
 	open     float64 // see open
 	bias     float64
 	low      float64 // decay that killed ground goes on with
+	high     float64 // decay that it reaches somewhere
+	living   float64 // evidence from which ground below high is living weeds
 }
 
 // The weights are those of a logistic regression of killed ground against living
 // weeds and all other crop, rounded.
 var (
-	decayInfrared = decay{green: 5.5, middle: 1.5, contrast: 24, red: 1, brown: 9, open: 24, bias: 10.2, low: -1}
-	decayColour   = decay{green: 5.4, middle: 2.6, contrast: 11, brown: 5.7, bias: 8.6, low: -2}
+	decayInfrared = decay{green: 5.5, middle: 1.5, contrast: 24, red: 1, brown: 9, open: 24, bias: 10.2, low: -1, high: 1.5, living: 1.5}
+	decayColour   = decay{green: 5.4, middle: 2.6, contrast: 11, brown: 5.7, bias: 8.6, low: -2, high: 1, living: 3}
 )
 
 const (
-	killedHigh   = 1.0  // decay that killed ground reaches somewhere
-	killedLeast  = -8.0 // no less than this is said of any ground
-	killedM2     = 40.0 // m2, less of it is a thin spot of the stand
-	leastBrown   = 0.25 // ln units, the least rise of the brown end that a part is taken of
-	killedLiving = 3.0  // evidence from which ground that is not surely killed is living weeds
+	killedLeast = -8.0 // no less than this is said of any ground
+	killedM2    = 40.0 // m2, less of it is a thin spot of the stand
+	leastBrown  = 0.25 // ln units, the least rise of the brown end that a part is taken of
 )
 
 // findKilled marks ground where dead leaf lies over open ground: even the
@@ -228,11 +228,11 @@ func (w *work) findKilled() {
 	})
 	v = w.smooth(v)
 	for at, x := range v {
-		if x != x || x < killedHigh && w.pooledEvidence[at] >= killedLiving {
+		if x != x || float64(x) < b.high && float64(w.pooledEvidence[at]) >= b.living {
 			v[at] = killedLeast
 		}
 	}
-	in := stat.Hysteresis(v, w.pool.size, float32(b.low), killedHigh)
+	in := stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high))
 	side := w.s.Grid.CellM * float64(w.pool.fold)
 	stat.Keep(in, w.pool.size, true, func(_ int32, n int) bool { return float64(n)*side*side >= killedM2 })
 	for i, ok := range w.look {
