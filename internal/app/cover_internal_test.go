@@ -17,7 +17,7 @@ func TestGroundWithoutAPictureIsNamedInAcres(t *testing.T) {
 		"a corner":          {0.1, ""},
 		"nothing":           {0, ""},
 	} {
-		r := &run{day: &Day{Question: "escapes", Field: Field{Acres: 40}, LookedAt: AcresOnly{Acres: 18}}, checked: checked{units: unit.US}, flight: &imagery.Flight{}}
+		r := &run{day: &Day{Question: "escapes", Field: Field{Acres: 40}, LookedAt: LookedAt{Acres: 18, Shows: showsCrop}}, checked: checked{units: unit.US}, flight: &imagery.Flight{}}
 		if c.lacks > 0 {
 			r.day.LeftOut = []LeftOut{{Reason: "edge", Acres: 2}, {Reason: "no data", Acres: c.lacks}}
 		}

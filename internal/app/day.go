@@ -19,7 +19,7 @@ type Day struct {
 	Imagery      Imagery       `json:"imagery"`
 	Grid         GridPlace     `json:"grid"`
 	Field        Field         `json:"field"`
-	LookedAt     AcresOnly     `json:"looked_at"`
+	LookedAt     LookedAt      `json:"looked_at"`
 	LeftOut      []LeftOut     `json:"left_out"`
 	Checks       []Check       `json:"checks"`
 	Levees       Levees        `json:"levees"`
@@ -87,6 +87,14 @@ type GridPlace struct {
 type Field struct {
 	Name  string  `json:"name"`
 	Acres float64 `json:"acres"`
+}
+
+// LookedAt is the ground that the answer speaks of, and what the picture shows of
+// it before anything is held against anything: crop, no crop, open water, or
+// nothing (that differs from place to place).
+type LookedAt struct {
+	Acres float64 `json:"acres"`
+	Shows string  `json:"shows"`
 }
 
 // AcresOnly is an amount of ground.

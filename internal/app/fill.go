@@ -149,6 +149,7 @@ func (r *run) fillGround() {
 		rest = 0
 	}
 	slices.SortStableFunc(r.day.LeftOut, func(a, b LeftOut) int { return cmp.Compare(b.Acres, a.Acres) })
+	r.day.LookedAt.Shows = showsWord(r.shown)
 	r.day.LookedAt.Acres = float64(counts[structure.LookedAt])*r.grid.AcresPerCell + rest
 }
 

@@ -289,12 +289,20 @@ func (d *Day) answer(units unit.System) []string {
 		field = units.AreaNumber(unit.Acres(d.Field.Acres-lacks)) + " seen"
 		unseen = fmt.Sprintf("; %s of the field's %s were not seen", units.AreaNumber(unit.Acres(lacks)), units.AreaNumber(unit.Acres(d.Field.Acres)))
 	}
+	if len(d.Suspects) == 0 && d.LookedAt.Shows != showsCrop {
+		first, second := d.showsNothing(units)
+		return d.withOrder(first+unseen+".", second)
+	}
 	if len(d.Suspects) == 0 {
 		first := fmt.Sprintf("Nothing stands out in %s%s.", units.Area(unit.Acres(d.LookedAt.Acres)), unseen)
 		if s := d.SmallestSeen; s != nil && s.Acres != nil {
 			first = fmt.Sprintf("Nothing over %s stands out in %s%s.", units.Area(unit.Acres(*s.Acres)), units.Area(unit.Acres(d.LookedAt.Acres)), unseen)
 		}
-		return d.withOrder(first, d.words().Clear)
+		second := d.words().Clear
+		if s := d.SmallestSeen; s != nil && s.Acres == nil && s.Planted > 0 {
+			second = "That is no all-clear: of patches planted in the picture too few were found."
+		}
+		return d.withOrder(first, second)
 	}
 	acres := 0.0
 	for _, s := range d.Suspects {

@@ -35,6 +35,9 @@ func TestEveryQuestionIsAnswered(t *testing.T) {
 		if day.SmallestSeen == nil || day.SmallestSeen.Planted == 0 {
 			t.Errorf("%s does not say how small a patch it would have shown: %+v", name, day.SmallestSeen)
 		}
+		if day.LookedAt.Shows != "crop" {
+			t.Errorf("%s: the picture of a field of crop shows %q", name, day.LookedAt.Shows)
+		}
 		sum := day.LookedAt.Acres
 		for _, o := range day.LeftOut {
 			sum += o.Acres
@@ -70,6 +73,9 @@ func TestWaterLooksAtLeveesAndEscapesDoNot(t *testing.T) {
 	day, err := app.Run(t.Context(), req, app.Setting{Workers: 2})
 	if err != nil {
 		t.Fatal(err)
+	}
+	if day.LookedAt.Shows != "crop" {
+		t.Errorf("a colour picture of a field of crop shows %q", day.LookedAt.Shows)
 	}
 	for _, o := range day.LeftOut {
 		if o.Reason == "levee" || o.Reason == "borrow ditch" || o.Reason == "water" {

@@ -73,6 +73,7 @@ type run struct {
 	cells   *cells.Summary
 	layout  *structure.Layout
 	norm    *norm.Departure
+	shown   norm.Shown
 	skips   *skip.Finding
 	finding *suspect.Finding
 
@@ -218,7 +219,9 @@ func (r *run) findDepartures(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
+	r.shown = norm.Show(r.cells, r.layout)
 	r.doubt(r.norm.Doubts...)
+	r.doubt(r.shown.Doubts...)
 	return nil
 }
 
@@ -260,6 +263,10 @@ func (r *run) findSuspects(ctx context.Context) (err error) {
 }
 
 func (r *run) plant(ctx context.Context) (err error) {
+	if r.shown.NoCrop && r.ask.Words.NoCrop != "" {
+		r.smallest = &suspect.SmallestSeen{} // no crop to plant in
+		return nil
+	}
 	r.smallest, err = suspect.Plant(ctx, r.cells, r.layout, r.norm, r.finding, r.suspectParameters())
 	return err
 }

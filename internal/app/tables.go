@@ -76,13 +76,14 @@ type CheckGround struct {
 // fillTables fills in what the question tells of every check.
 func (r *run) fillTables() {
 	t := r.ask.Tables
+	blank := r.shown.Even || r.shown.NoCrop
 	if t.Sufficiency {
 		r.fillNitrogen()
 	}
 	if t.Ripeness {
 		r.fillHarvest()
 	}
-	if len(t.Looks) > 0 {
+	if len(t.Looks) > 0 && !blank {
 		r.fillGroundTable()
 	}
 }
@@ -119,6 +120,10 @@ func (r *run) fillHarvest() {
 		if s.Look == norm.Lush {
 			out.GreenAcres += s.Acres
 		}
+	}
+	if r.shown.Even {
+		r.day.Harvest = out
+		return
 	}
 	for _, c := range norm.Ripen(r.cells, r.layout, r.norm) {
 		if math.IsNaN(c.Straw) {

@@ -15,9 +15,10 @@ func insects() Question {
 		Name: "insects", Priced: true,
 		Words: Words{
 			Called: "defoliation", Patch: [2]string{"patch is thinner and stands", "patches are thinner and stand"},
-			Clear: "That is no proof that nothing feeds there: larvae are counted on foot.",
-			Next:  "Walk %s and count larvae and leaf lost; colour cannot tell chewed rice from a thin stand.",
-			Sure:  "On one date chewed rice looks like any thin stand: two flights some days apart, or a walk, decide.",
+			Clear:  "That is no proof that nothing feeds there: larvae are counted on foot.",
+			NoCrop: noCrop,
+			Next:   "Walk %s and count larvae and leaf lost; colour cannot tell chewed rice from a thin stand.",
+			Sure:   "On one date chewed rice looks like any thin stand: two flights some days apart, or a walk, decide.",
 		},
 		keep: []structure.Reason{structure.Edge, structure.BorrowDitch},
 		search: &norm.Search{

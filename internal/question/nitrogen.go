@@ -17,6 +17,7 @@ func nitrogen() Question {
 		Words: Words{
 			Called: "ground short of nitrogen", Patch: [2]string{"patch is paler and stands", "patches are paler and stand"},
 			Clear:     "Without strips that had extra nitrogen this does not say that the crop has enough.",
+			NoCrop:    noCrop,
 			Sure:      "Paler is not short: water, cold, salt, roots and variety pale a crop too. Only a strip with extra nitrogen, or a leaf sent in, tells.",
 			Unchanged: "No rate of nitrogen can be read from colour.",
 		},

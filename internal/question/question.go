@@ -35,6 +35,7 @@ type Words struct {
 	Called    string    // what the flight looks for: "defoliation"
 	Patch     [2]string // what stands out, one and many: "patch stands", "patches stand"
 	Clear     string    // what to do when nothing does
+	NoCrop    string    // the same when no crop shows at all; empty where crop need not be green
 	Next      string    // what to do about what stands out, "%s" for the letters; empty for what prices and walks say
 	Sure      string    // how far the answer can be trusted
 	Unchanged string    // what the answer does not say; empty for nothing
@@ -88,11 +89,14 @@ func escapes() Question {
 		Name: "escapes", Treated: true, Priced: true, TooSoonDays: 5, TooLateDays: 21,
 		Words: Words{
 			Called: "escapes", Patch: patchStands(),
-			Clear: "There is nothing to treat on this picture; keep the sheet.",
-			Sure:  "Colour tells where, not what: only a walk makes a suspect sure.",
+			Clear:  "There is nothing to treat on this picture; keep the sheet.",
+			Sure:   "Colour tells where, not what: only a walk makes a suspect sure.",
+			NoCrop: noCrop,
 		},
 	}
 }
+
+const noCrop = "That is no all-clear: the picture shows no crop to hold anything against."
 
 func patchStands() [2]string { return [2]string{"patch stands", "patches stand"} }
 

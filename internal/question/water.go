@@ -21,6 +21,7 @@ func water() Question {
 		Words: Words{
 			Called: "dry and wet ground", Patch: patchStands(),
 			Clear:     "The flood lies even as far as colour tells.",
+			NoCrop:    "Without a crop dry and wet ground were not told apart: look from the levee.",
 			Next:      "Look at %s from the levee: soil that stands out, or water that is deep or open.",
 			Sure:      "Colour tells wet from dry while the canopy is open, and nothing once it has closed.",
 			Unchanged: "Depth was not measured: it hardly shows under a crop. Stakes tell it.",

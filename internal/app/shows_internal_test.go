@@ -1,0 +1,50 @@
+package app
+
+import (
+	"strings"
+	"testing"
+
+	"bittern/internal/norm"
+	"bittern/internal/question"
+	"bittern/internal/unit"
+)
+
+func TestSilenceOfAPictureThatShowsNothingIsNoAllClear(t *testing.T) {
+	for name, c := range map[string]struct {
+		shown norm.Shown
+		want  string // begins the answer
+	}{
+		"bare":              {norm.Shown{NoCrop: true, Bare: 1}, "No crop shows in 40.0 acres."},
+		"bare and even":     {norm.Shown{NoCrop: true, Bare: 1, Even: true}, "No crop shows in 40.0 acres."},
+		"water":             {norm.Shown{NoCrop: true, Water: 0.97}, "Nothing but open water shows in 40.0 acres."},
+		"the same all over": {norm.Shown{Crop: 1, Even: true}, "This picture shows nothing that differs from place to place in 40.0 acres."},
+	} {
+		for _, ask := range question.Names() {
+			d := &Day{Question: ask, Field: Field{Acres: 40}, LookedAt: LookedAt{Acres: 40, Shows: showsWord(c.shown)}}
+			got := d.answer(unit.US)
+			q, _ := question.Named(ask)
+			if got[0] != c.want || got[1] == "" || got[1] == q.Words.Clear {
+				t.Errorf("%s, %s: %q", ask, name, got)
+			}
+			if c.shown.Bare == 1 && ask == "stand" && !strings.Contains(got[1], "failed whole") {
+				t.Errorf("a stand that failed whole is not spoken of: %q", got)
+			}
+		}
+	}
+}
+
+func TestClearOnlyWherePlantedPatchesWereFound(t *testing.T) {
+	acres := 0.05
+	for _, c := range []struct {
+		seen  SmallestSeen
+		clear bool
+	}{
+		{SmallestSeen{Acres: &acres, Found: 36, Planted: 40}, true},
+		{SmallestSeen{Found: 0, Planted: 8}, false},
+	} {
+		d := &Day{Question: "escapes", Field: Field{Acres: 40}, LookedAt: LookedAt{Acres: 40, Shows: showsCrop}, SmallestSeen: &c.seen}
+		if got := d.answer(unit.US)[1]; (got == d.words().Clear) != c.clear {
+			t.Errorf("%d of %d found: %q", c.seen.Found, c.seen.Planted, got)
+		}
+	}
+}
