@@ -26,7 +26,7 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, p Paramete
 		return nil, err
 	}
 	w := &work{s: s, l: l, p: p, look: lookedAt(s, l), of: map[string]*quantity{}}
-	steps := []func(){w.fold, w.readPixels, w.readBands, w.center, w.shares, w.weigh, w.direct, w.seek}
+	steps := []func(){w.fold, w.readPixels, w.readBands, w.findTrends, w.center, w.shares, w.weigh, w.direct, w.seek}
 	if p.Search != nil && p.Given != nil {
 		steps = []func(){w.fold, w.nothing, w.seek}
 	}

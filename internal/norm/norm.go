@@ -62,11 +62,13 @@ type Departure struct {
 	Share   []float32   // share of the cell's pixels that are off-colour, 0..1, smoothed at the treatable scale; NaN where not looked at
 	// Evidence says how much more a cell looks like brown specks over a living
 	// canopy than like crop, thin stand or open ground: near a log-odds, above 0
-	// for more likely than not; NaN where not looked at.
+	// for more likely than not; NaN where not looked at, and in a check that is weeds
+	// all over: that is its standing, and no part of it is a patch.
 	Evidence []float32
 	Toward   []uint8  // direction: index into Looks
 	Looks    []Look   // Looks[0] is NoLook
 	Matched  *Matched // what a search went by; nil without one. Evidence is then its effect, 0 to 1 and above
 	Killed   []bool   // browned, open, without living green: treated weeds that died
+	Trends   []Trend  // from edges and inlets, the one that explains most first
 	Doubts   []doubt.Doubt
 }

@@ -1,6 +1,9 @@
 package norm
 
-import "bittern/internal/progress"
+import (
+	"bittern/internal/geo"
+	"bittern/internal/progress"
+)
 
 // Parameters steer the stage. A question starts from Defaults and changes what
 // it must; a zero length, step or quantile is refused by Find.
@@ -29,6 +32,9 @@ type Parameters struct {
 	// Search replaces what escapes are told by, for the questions that look for
 	// something else; nil for escapes.
 	Search *Search
+
+	Inlets   []geo.Point // m, grid zone: where water comes in, when the grower marked it
+	NoTrends bool        // leave trends in
 
 	Workers  int // goroutines, at least 1
 	Progress progress.Func

@@ -11,21 +11,31 @@ import (
 )
 
 const (
-	leastChecks  = 4    // in the field, for a standing
-	apartSpreads = 3.5  // spreads of its peers from which a check is apart
-	alikeSpreads = 2.5  // floors of spread within which two checks share a look
-	allOver      = 0.5  // of the check's own distance: what its nearer quartile must show, or it is a part of the check only
-	leastWeedyM2 = 2000 // m2 looked at, of a check that is weeds all over; a smaller one may be one patch
-	leastPeerM2  = 400  // m2 looked at, of a check that others are held against
-	evidenceStep = 1.25 // evidence, the floor under the spread between checks
-	ratioStep    = 0.04 // ln units, the same of the ratio
-	nearStep     = 0.05 // ln units, the same of the infrared
+	leastChecks  = 4     // in the field, for a standing
+	apartSpreads = 3.5   // spreads of its peers from which a check is apart
+	alikeSpreads = 2.5   // floors of spread within which two checks share a look
+	allOver      = 0.5   // of the check's own distance: what its nearer quartile must show, or it is a part of the check only
+	leastWeedyM2 = 4000  // m2 looked at, of a check that is weeds all over; a smaller one may be one patch, and is drawn as such
+	leastPeerM2  = 400   // m2 looked at, of a check that others are held against
+	evidenceStep = 1.25  // evidence, the floor under the spread between checks
+	ratioStep    = 0.04  // ln units, the same of the ratio
+	nearStep     = 0.05  // ln units, the same of the infrared
+	coarseStep   = 0.022 // ln units, the same of the green contrast
 )
 
 // apart says whether check c stands apart.
 func (w *work) apart(c int) bool {
 	s := w.out.Norms[c].Standing
 	return s != nil && s.Apart
+}
+
+// weedy says whether check c stands apart for the weeds all over it.
+func (w *work) weedy(c int32) bool {
+	if c < 0 || !w.apart(int(c)) {
+		return false
+	}
+	look := w.out.Norms[c].Standing.Look
+	return look == Browned || look == Coarse
 }
 
 // A bearing is one thing that whole checks are compared in: the median of each
@@ -36,12 +46,12 @@ type bearing struct {
 	floor          float64
 }
 
-// bearings are the ratio, the infrared and the evidence, all from the checks' own
-// medians. Evidence is held against the middle one of the checks.
+// bearings are the ratio, the infrared, the green contrast and the evidence, all
+// from the checks' own medians. Evidence is held against the middle one of the checks.
 func (w *work) bearings() []bearing {
 	var out []bearing
 	for _, b := range [...]bearing{
-		{name: RatioPixel, floor: ratioStep}, {name: Infrared, floor: nearStep},
+		{name: RatioPixel, floor: ratioStep}, {name: Infrared, floor: nearStep}, {name: GreenContrast, floor: coarseStep},
 		{name: Brightness, floor: math.Inf(1)}, // light differs between checks for many reasons: it only names the look
 	} {
 		if q := w.of[b.name]; q != nil {
@@ -129,7 +139,7 @@ func (w *work) standing(bs []bearing, kinds [][]int, kind, c int) *Standing {
 	}
 	st := &Standing{Spreads: best.spreads}
 	look := best.look()
-	if kind < 0 && math.Abs(best.spreads) >= apartSpreads && best.allOver && (look != Browned || w.checkM2(c) >= leastWeedyM2) {
+	if kind < 0 && math.Abs(best.spreads) >= apartSpreads && best.allOver && (look != Browned && look != Coarse || w.checkM2(c) >= leastWeedyM2) {
 		st.Apart, st.Look = true, look
 	}
 	return st
@@ -140,19 +150,24 @@ type reading struct {
 	distance
 	spreads float64
 	weeds   float64 // spreads of evidence
+	coarse  float64 // spreads of the green contrast: leaves of another kind stand among the crop
 	fall    float64 // of ln(nir/green), ln units; below 0 for a fall
 	allOver bool    // the nearer quartile departs too
 }
 
-// look names the direction. Where a whole check has turned paler, at least half
-// of the fall of ln(nir/green) is a rise of green; where its stand is thin the
-// near infrared falls.
+// paler is the least part of the fall of ln(nir/green) that is a rise of green where
+// the leaf is paler; where the stand is thin the near infrared falls.
+const paler = 0.3
+
+// look names the direction.
 func (r *reading) look() Look {
 	look := r.distance.look()
 	switch {
 	case r.weeds >= max(r.size(), departs):
 		return Browned
-	case look == Thinned && r.ratio > 0 && r.brighter >= -0.5*r.fall:
+	case r.coarse >= max(r.size(), departs):
+		return Coarse
+	case look == Thinned && r.ratio > 0 && r.brighter >= -paler*r.fall:
 		return Yellowed
 	}
 	return look
@@ -162,22 +177,17 @@ func (r *reading) look() Look {
 func readStanding(bs []bearing, peers []int, c int) reading {
 	var r reading
 	for _, b := range bs {
-		var xs []float64
-		for _, o := range peers {
-			if x := b.at[o]; o != c && x == x {
-				xs = append(xs, x)
-			}
-		}
-		m := stat.Median(xs)
+		m, spread := ofPeers(b.at, peers, c)
 		size := b.at[c] - m
 		if math.IsNaN(size) {
 			continue
 		}
-		spread := held(stat.Spread(xs, m), b.floor, math.Inf(1))
-		z, nearer := size/spread, (b.low[c]-m)/spread
+		spread = held(spread, b.floor, math.Inf(1))
+		z, quartile := size/spread, b.low
 		if size < 0 {
-			nearer = (m - b.upper[c]) / spread
+			quartile = b.upper
 		}
+		like, _ := ofPeers(quartile, peers, c)
 		switch b.name {
 		case RatioPixel:
 			r.ratio = z
@@ -185,15 +195,30 @@ func readStanding(bs []bearing, peers []int, c int) reading {
 			r.infrared, r.fall = z, size
 		case Brightness:
 			r.brighter = size
+		case GreenContrast:
+			z = max(z, 0)
+			r.coarse = z
 		case Weight:
 			z = max(z, 0)
 			r.weeds = z
 		}
 		if math.Abs(z) > math.Abs(r.spreads) {
-			r.spreads, r.allOver = z, nearer >= allOver*math.Abs(z)
+			r.spreads, r.allOver = z, (quartile[c]-like)/size >= allOver
 		}
 	}
 	return r
+}
+
+// ofPeers is the median and the robust spread of v over the peers of check c.
+func ofPeers(v []float64, peers []int, c int) (center, spread float64) {
+	var xs []float64
+	for _, o := range peers {
+		if x := v[o]; o != c && x == x {
+			xs = append(xs, x)
+		}
+	}
+	center = stat.Median(xs)
+	return center, stat.Spread(xs, center)
 }
 
 // kindsOf joins checks that share a look, through others if need be, and returns

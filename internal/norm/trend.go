@@ -1,0 +1,653 @@
+package norm
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bittern/internal/geo"
+	"bittern/internal/stat"
+)
+
+// A Trend is crop that changes with the distance from an edge or from where water
+// comes in, halving over HalfM. It stays in the departure.
+type Trend struct {
+	From  string    // "the west edge", "the inlet", "the north-west corner of check 3"
+	Inlet bool      // it fades round a point, else from an edge
+	At    geo.Point // m, grid zone: the point that it fades round; zero of an edge
+	Look  Look
+	HalfM float64 // m of the grid's zone over which it halves
+	Acres float64 // looked-at ground where it is beyond one spread
+}
+
+const (
+	trendBlockM  = 8.0  // m, side of the squares that trends are fitted on
+	trendReachM  = 250  // m, how far into the field an edge is looked for
+	trendStepM   = 4.0  // m, step towards the edge
+	edgeSpreads  = 3.0  // spreads at the edge from which a trend is told
+	fanSpreads   = 5.0  // spreads at the point; more, since any poor corner can look like a fan
+	edgeParts    = 5    // stretches of an edge, each of which must show the trend
+	fanParts     = 3    // sectors of a fan
+	partLeast    = 0.40 // of the whole trend, what each must show
+	trendExplain = 0.50 // of the departure near it, what a trend must explain
+	weedsInTrend = -1.5 // evidence at half of a fan's strength from which it is a patch of weeds
+	mostTrends   = 3
+)
+
+// halves are the half-distances that are tried, m.
+var halves = [...]float64{6, 8, 11, 15, 20, 27, 36, 48, 64, 85}
+
+// A fit is one place that a trend may come from, and how well it explains a
+// quantity of the blocks.
+type fit struct {
+	from      source
+	halfM     float64
+	amount    float64 // ln units where it comes from
+	explained float64 // sum of squares
+}
+
+// A source is where a trend may come from: an edge that lies in direction toward
+// (radians clockwise from grid north), or a point of a check.
+type source struct {
+	point  bool
+	at     [2]float64 // pool cells
+	check  int32
+	toward float64
+	given  bool
+}
+
+// A plane is the crop in blocks.
+type plane struct {
+	w      *work
+	side   int // pool cells
+	size   stat.Size
+	check  []int32 // -1 without looked-at ground
+	values map[string][]float64
+	list   []int // blocks with ground
+}
+
+// findTrends fits trends before anything else is made of the quantities. They stay
+// in them: a trend is a departure, and none of what makes a suspect.
+func (w *work) findTrends() {
+	if w.p.Given != nil || w.p.NoTrends {
+		return
+	}
+	p := w.newPlane()
+	for range mostTrends {
+		t, ok := p.best()
+		if !ok {
+			return
+		}
+		p.take(t)
+	}
+}
+
+// trendQuantities are those that trends are looked for in, the first known one
+// being what decides.
+var trendQuantities = [...]string{Infrared, RatioPixel}
+
+func (w *work) newPlane() *plane {
+	p := &plane{w: w, side: w.reach(trendBlockM), values: map[string][]float64{}}
+	p.size = stat.Size{Cols: (w.pool.size.Cols + p.side - 1) / p.side, Rows: (w.pool.size.Rows + p.side - 1) / p.side}
+	p.check = slices.Repeat([]int32{-1}, p.size.Len())
+	for name, q := range w.of {
+		p.values[name] = p.medians(q.v)
+	}
+	for k := range p.check {
+		n := 0
+		p.eachSample(k, func(at int) {
+			if w.pool.cells[at] > 0 && w.pool.check[at] >= 0 {
+				p.check[k] = w.pool.check[at]
+				n++
+			}
+		})
+		if n < 4 {
+			p.check[k] = -1
+		}
+		if p.check[k] >= 0 {
+			p.list = append(p.list, k)
+		}
+	}
+	return p
+}
+
+// eachSample visits every second pool cell of block k in either direction.
+func (p *plane) eachSample(k int, fn func(at int)) {
+	pool := p.w.pool
+	for r := k / p.size.Cols * p.side; r < min((k/p.size.Cols+1)*p.side, pool.size.Rows); r += 2 {
+		for c := k % p.size.Cols * p.side; c < min((k%p.size.Cols+1)*p.side, pool.size.Cols); c += 2 {
+			fn(r*pool.size.Cols + c)
+		}
+	}
+}
+
+func (p *plane) medians(v []float32) []float64 {
+	out := make([]float64, p.size.Len())
+	var xs []float32
+	for k := range out {
+		xs = xs[:0]
+		p.eachSample(k, func(at int) {
+			if x := v[at]; p.w.pool.cells[at] > 0 && x == x {
+				xs = append(xs, x)
+			}
+		})
+		out[k] = stat.Median(xs)
+	}
+	return out
+}
+
+// middle is the place of block k in pool cells.
+func (p *plane) middle(k int) (x, y float64) {
+	return (float64(k%p.size.Cols) + 0.5) * float64(p.side), (float64(k/p.size.Cols) + 0.5) * float64(p.side)
+}
+
+// poolM is the side of a pool cell in metres.
+func (w *work) poolM() float64 { return float64(w.pool.fold) * w.s.Grid.CellM }
+
+// edgeDistance is how far it is from each listed block to the edge in a
+// direction, in metres; infinite beyond the reach.
+func (p *plane) edgeDistance(toward float64) []float64 {
+	w := p.w
+	sin, cos := math.Sincos(toward)
+	stepCells := trendStepM / w.s.Grid.CellM
+	out := make([]float64, len(p.list))
+	for j, k := range p.list {
+		x, y := p.middle(k)
+		x, y = x*float64(w.pool.fold), y*float64(w.pool.fold)
+		d := 0.0
+		for ; d < trendReachM; d += trendStepM {
+			x += stepCells * sin
+			y -= stepCells * cos
+			if c, r := int(math.Floor(x)), int(math.Floor(y)); c < 0 || r < 0 || c >= w.s.Grid.Cols || r >= w.s.Grid.Rows || !w.s.Inside[r*w.s.Grid.Cols+c] {
+				break
+			}
+		}
+		if out[j] = d; d >= trendReachM {
+			out[j] = math.Inf(1)
+		}
+	}
+	return out
+}
+
+// pointDistance is the distance of each listed block from a point, in metres;
+// infinite in other checks.
+func (p *plane) pointDistance(s source) []float64 {
+	out := make([]float64, len(p.list))
+	for j, k := range p.list {
+		out[j] = math.Inf(1)
+		if p.check[k] == s.check {
+			x, y := p.middle(k)
+			out[j] = math.Hypot(x-s.at[0], y-s.at[1]) * p.w.poolM()
+		}
+	}
+	return out
+}
+
+// best returns the trend that explains most, if one holds.
+func (p *plane) best() (found, bool) {
+	if len(p.list) < 60 {
+		return found{}, false
+	}
+	var all []found
+	for _, name := range trendQuantities {
+		if p.w.of[name] == nil {
+			continue
+		}
+		y, sd := p.flat(name)
+		p.edges(&all, name, y, sd)
+		p.fans(&all, name, y, sd)
+	}
+	slices.SortStableFunc(all, func(a, b found) int {
+		switch {
+		case a.strength() > b.strength():
+			return -1
+		case a.strength() < b.strength():
+			return 1
+		}
+		return 0
+	})
+	for _, f := range all {
+		if p.holds(&f) {
+			return f, true
+		}
+	}
+	return found{}, false
+}
+
+// A found trend: its fit in the quantity that showed it, and how far that is spread.
+type found struct {
+	fit
+	name     string
+	sd       float64 // ln units, spread of the crop, at least the floor
+	distance []float64
+}
+
+func (f *found) strength() float64 { return f.explained / (f.sd * f.sd) }
+
+// flat is a quantity of the listed blocks less the median of their check, held
+// where a few sick blocks do not pull, and its spread.
+func (p *plane) flat(name string) (y []float64, sd float64) {
+	v := p.values[name]
+	by := make([][]float64, len(p.w.l.Checks))
+	for _, k := range p.list {
+		if x := v[k]; x == x {
+			by[p.check[k]] = append(by[p.check[k]], x)
+		}
+	}
+	center := make([]float64, len(by))
+	for c, xs := range by {
+		center[c] = stat.Median(xs)
+	}
+	y = make([]float64, len(p.list))
+	var known []float64
+	for j, k := range p.list {
+		if y[j] = v[k] - center[p.check[k]]; y[j] == y[j] {
+			known = append(known, y[j])
+		}
+	}
+	return y, max(stat.Spread(known, 0), p.w.p.Floor)
+}
+
+// edges tries every direction and half-distance.
+func (p *plane) edges(all *[]found, name string, y []float64, sd float64) {
+	const directions = 16
+	for k := range directions {
+		s := source{toward: 2 * math.Pi * float64(k) / directions}
+		d := p.edgeDistance(s.toward)
+		*all = append(*all, found{p.over(s, d, y), name, sd, d})
+	}
+}
+
+// fans tries the field's corners, or the inlets that were given.
+func (p *plane) fans(all *[]found, name string, y []float64, sd float64) {
+	for _, s := range p.points() {
+		d := p.pointDistance(s)
+		*all = append(*all, found{p.over(s, d, y), name, sd, d})
+	}
+}
+
+// over fits all half-distances.
+func (p *plane) over(s source, d, y []float64) fit {
+	best := fit{from: s}
+	b := make([]float64, len(y))
+	for _, h := range halves {
+		for j := range b {
+			b[j] = math.Exp2(-d[j] / h)
+		}
+		amount, explained := p.regress(b, y)
+		if explained > best.explained {
+			best.halfM, best.amount, best.explained = h, amount, explained
+		}
+	}
+	return best
+}
+
+// refine finds the half-distance beside f's that leaves least, blocks that stand
+// far off counting little (Huber, Annals of Mathematical Statistics 35 (1964), 73-101).
+func (p *plane) refine(f *found, y []float64) {
+	best := math.Inf(1)
+	b, pulled := make([]float64, len(y)), make([]float64, len(y))
+	from, amount := f.halfM, f.amount
+	for h := from / 1.5; h <= from*1.5; h *= 1.04 {
+		for j := range b {
+			b[j] = math.Exp2(-f.distance[j] / h)
+		}
+		a := amount
+		for range 3 {
+			g := found{fit: fit{from: f.from, halfM: h, amount: a}, distance: f.distance}
+			level := p.levels(&g, y)
+			for j, k := range p.list {
+				want := level[p.check[k]] + float64(a*b[j])
+				pulled[j] = want + held(y[j]-want, -1.5*f.sd, 1.5*f.sd)
+				if y[j] != y[j] {
+					pulled[j] = y[j]
+				}
+			}
+			a, _ = p.regress(b, pulled)
+		}
+		g := found{fit: fit{from: f.from, halfM: h, amount: a}, distance: f.distance}
+		level := p.levels(&g, y)
+		loss := 0.0
+		for j, k := range p.list {
+			if d := math.Abs(y[j]-level[p.check[k]]-float64(a*b[j])) / f.sd; d <= 1.5 {
+				loss += d * d / 2
+			} else if d == d {
+				loss += 1.5*d - 1.125
+			}
+		}
+		if loss < best {
+			best, f.halfM, f.amount = loss, h, a
+		}
+	}
+}
+
+// regress fits y by b and a level for each check; what it explains beyond the
+// levels is a sum of squares.
+func (p *plane) regress(b, y []float64) (amount, explained float64) {
+	n, sb, sy := make([]float64, len(p.w.l.Checks)), make([]float64, len(p.w.l.Checks)), make([]float64, len(p.w.l.Checks))
+	for j, k := range p.list {
+		if y[j] == y[j] {
+			c := p.check[k]
+			n[c]++
+			sb[c] += b[j]
+			sy[c] += y[j]
+		}
+	}
+	bb, by := 0.0, 0.0
+	for j, k := range p.list {
+		if y[j] == y[j] {
+			c := p.check[k]
+			db := b[j] - sb[c]/n[c]
+			bb += float64(db * db)
+			by += float64(db * (y[j] - sy[c]/n[c]))
+		}
+	}
+	if bb < 1e-9 {
+		return 0, 0
+	}
+	return by / bb, by * by / bb
+}
+
+// points are the places that a fan is tried at: the given inlets, else the corners
+// of the field. Water comes in at the edge of a field, most often in a corner; any thin
+// spot along a levee would look like a fan.
+func (p *plane) points() []source {
+	places := p.w.p.Inlets
+	given := len(places) > 0
+	if !given {
+		places = p.w.corners()
+	}
+	var out []source
+	for _, q := range places {
+		if s, ok := p.inlet(q); ok {
+			s.given = given
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+const (
+	cornerM     = 24.0 // m, radius of the disc whose part inside the field tells a corner
+	cornerPart  = 0.36 // of that disc; a straight edge has a half, a right angle a quarter
+	cornerStepM = 4.0  // m
+)
+
+// corners are the field's corners, m in the grid's zone.
+func (w *work) corners() []geo.Point {
+	g := w.s.Grid
+	step := max(1, int(math.Round(cornerStepM/g.CellM)))
+	cols, rows, reach := g.Cols/step+1, g.Rows/step+1, int(cornerM/cornerStepM)
+	in := func(c, r int) bool {
+		c, r = c*step, r*step
+		return c >= 0 && r >= 0 && c < g.Cols && r < g.Rows && w.s.Inside[r*g.Cols+c]
+	}
+	type corner struct {
+		part float64
+		c, r int
+	}
+	var all []corner
+	for r := range rows {
+		for c := range cols {
+			if !in(c, r) || in(c-1, r) && in(c+1, r) && in(c, r-1) && in(c, r+1) {
+				continue
+			}
+			n, inside := 0, 0
+			for dr := -reach; dr <= reach; dr++ {
+				for dc := -reach; dc <= reach; dc++ {
+					if dr*dr+dc*dc <= reach*reach {
+						n++
+						if in(c+dc, r+dr) {
+							inside++
+						}
+					}
+				}
+			}
+			if part := float64(inside) / float64(n); part <= cornerPart {
+				all = append(all, corner{part, c, r})
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b corner) int { return compare(a.part, b.part) })
+	var out []geo.Point
+	for _, k := range all {
+		q := g.Center(min(k.c*step, g.Cols-1), min(k.r*step, g.Rows-1))
+		if !slices.ContainsFunc(out, func(o geo.Point) bool { return math.Hypot(o.X-q.X, o.Y-q.Y) < 2*cornerM }) {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// inlet is a given place, with the check that is nearest.
+func (p *plane) inlet(q geo.Point) (source, bool) {
+	g, fold := p.w.s.Grid, float64(p.w.pool.fold)*p.w.s.Grid.CellM
+	s := source{point: true, at: [2]float64{(q.X - g.OriginX) / fold, (g.OriginY - q.Y) / fold}}
+	best := math.Inf(1)
+	for _, k := range p.list {
+		x, y := p.middle(k)
+		if d := math.Hypot(x-s.at[0], y-s.at[1]); d < best {
+			best, s.check = d, p.check[k]
+		}
+	}
+	return s, best*p.w.poolM() < 60
+}
+
+// holds says whether a trend is one: strong, believable in every part, no patch of weeds.
+func (p *plane) holds(f *found) bool {
+	least, parts := edgeSpreads, edgeParts
+	if f.from.point {
+		least, parts = fanSpreads, fanParts
+		if f.from.given {
+			least = edgeSpreads
+		}
+	}
+	if f.halfM == 0 || f.halfM == halves[len(halves)-1] || math.Abs(f.amount) < 0.7*least*f.sd {
+		return false
+	}
+	y, _ := p.flat(f.name)
+	p.refine(f, y)
+	if math.Abs(f.amount) < least*f.sd {
+		return false
+	}
+	level := p.levels(f, y)
+	shows, explains := p.parts(f, y, level, parts)
+	return shows >= partLeast && explains >= trendExplain && (!f.from.point || p.weeds(f) < weedsInTrend)
+}
+
+// levels are the checks' levels beside the trend: medians of what it leaves.
+func (p *plane) levels(f *found, y []float64) []float64 {
+	by := make([][]float64, len(p.w.l.Checks))
+	for j, k := range p.list {
+		if y[j] == y[j] {
+			by[p.check[k]] = append(by[p.check[k]], y[j]-float64(f.amount*math.Exp2(-f.distance[j]/f.halfM)))
+		}
+	}
+	out := make([]float64, len(by))
+	for c, xs := range by {
+		out[c] = stat.Median(xs)
+	}
+	return out
+}
+
+// parts cuts the ground near the source into stretches or sectors of as many
+// blocks, and returns the least that one shows of the whole trend, and how much
+// of the absolute departure near the source the trend explains.
+func (p *plane) parts(f *found, y, level []float64, parts int) (least, explains float64) {
+	type near struct{ along, b, y float64 }
+	var all []near
+	sin, cos := math.Sincos(f.from.toward)
+	left, whole := 0.0, 0.0
+	for j, k := range p.list {
+		b := math.Exp2(-f.distance[j] / f.halfM)
+		if y[j] != y[j] || b < 0.2 {
+			continue
+		}
+		x, yy := p.middle(k)
+		along := x*cos + yy*sin
+		if f.from.point {
+			along = math.Atan2(yy-f.from.at[1], x-f.from.at[0])
+		}
+		v := y[j] - level[p.check[k]]
+		all = append(all, near{along, b, v})
+		left += math.Abs(v - float64(f.amount*b))
+		whole += math.Abs(v)
+	}
+	if len(all) < 3*parts {
+		return 0, 0
+	}
+	if f.from.point {
+		// Angles are cut where the ground has its widest gap.
+		slices.SortStableFunc(all, func(a, b near) int { return compare(a.along, b.along) })
+		gap, at := all[0].along+2*math.Pi-all[len(all)-1].along, 0
+		for i := 1; i < len(all); i++ {
+			if g := all[i].along - all[i-1].along; g > gap {
+				gap, at = g, i
+			}
+		}
+		for i := range at {
+			all[i].along += 2 * math.Pi
+		}
+	}
+	slices.SortStableFunc(all, func(a, b near) int { return compare(a.along, b.along) })
+	least = math.Inf(1)
+	for k := range parts {
+		bb, by := 0.0, 0.0
+		for _, a := range all[len(all)*k/parts : len(all)*(k+1)/parts] {
+			bb += a.b * a.b
+			by += a.b * a.y
+		}
+		least = min(least, by/bb/f.amount)
+	}
+	return least, 1 - left/whole
+}
+
+func compare(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// amounts fits every quantity by the trend's shape.
+func (p *plane) amounts(f *found) map[string]float64 {
+	b := make([]float64, len(p.list))
+	for j := range b {
+		b[j] = math.Exp2(-f.distance[j] / f.halfM)
+	}
+	out := map[string]float64{}
+	for name := range p.values {
+		y, sd := p.flat(name)
+		for j := range y {
+			y[j] = held(y[j], -12*sd, 12*sd)
+		}
+		out[name], _ = p.regress(b, y)
+	}
+	return out
+}
+
+// weeds is the evidence that the trend's amounts at half of its strength come to.
+func (p *plane) weeds(f *found) float64 {
+	w := p.w
+	like := &work{s: w.s, p: w.p, near: w.near, of: map[string]*quantity{}, pool: &pool{check: []int32{-1}}, bright: make([]float32, 1)}
+	for name, a := range p.amounts(f) {
+		var xs []float64
+		for _, k := range p.list {
+			if p.check[k] == f.from.check {
+				xs = append(xs, p.values[name][k])
+			}
+		}
+		base := stat.Median(xs)
+		like.of[name] = &quantity{v: []float32{float32(base + 0.5*a)}, center: []float64{base}, spread: []float64{1}}
+	}
+	like.read()
+	return like.evidence(like.balance(), 0)
+}
+
+// take writes the trend down, and takes it off the blocks so that the next is
+// sought beside it.
+func (p *plane) take(f found) {
+	w := p.w
+	amounts := p.amounts(&f)
+	for name, v := range p.values {
+		for j, k := range p.list {
+			v[k] -= float64(amounts[name] * math.Exp2(-f.distance[j]/f.halfM))
+		}
+	}
+	r := reading{distance: distance{brighter: amounts[Brightness]}, fall: amounts[Infrared]}
+	for _, name := range trendQuantities {
+		if a, ok := amounts[name]; ok {
+			z := a / w.p.Floor
+			if name == Infrared {
+				r.infrared = z
+			} else {
+				r.ratio = z
+			}
+		}
+	}
+	t := Trend{From: p.called(f.from), Inlet: f.from.point, Look: r.look(), HalfM: f.halfM, Acres: float64(p.beyond(&f)) * w.s.Grid.AcresPerCell}
+	if f.from.point {
+		g := w.s.Grid
+		t.At = geo.Point{X: g.OriginX + f.from.at[0]*w.poolM(), Y: g.OriginY - f.from.at[1]*w.poolM()}
+	}
+	w.out.Trends = append(w.out.Trends, t)
+}
+
+// beyond is how many cells lie beyond one spread: as far from the source as the
+// trend has come down to that, where the ground is looked at.
+func (p *plane) beyond(f *found) int {
+	w := p.w
+	reach := f.halfM * math.Log2(math.Abs(f.amount)/f.sd)
+	at := make([]int, p.size.Len())
+	for j, k := range p.list {
+		at[k] = j + 1
+	}
+	sin, cos := math.Sincos(f.from.toward)
+	cells := 0
+	for i, n := range w.pool.cells {
+		c, r := i%w.pool.size.Cols, i/w.pool.size.Cols
+		k := r/p.side*p.size.Cols + c/p.side
+		if n == 0 || at[k] == 0 {
+			continue
+		}
+		x, y := float64(c)+0.5, float64(r)+0.5
+		mx, my := p.middle(k)
+		d := f.distance[at[k]-1] - float64(((x-mx)*sin-(y-my)*cos)*w.poolM())
+		if f.from.point {
+			if d = math.Hypot(x-f.from.at[0], y-f.from.at[1]) * w.poolM(); w.pool.check[i] != f.from.check {
+				continue
+			}
+		}
+		if d <= reach {
+			cells += int(n)
+		}
+	}
+	return cells
+}
+
+var compass = [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+
+func toCompass(rad float64) string {
+	return compass[int(math.Round(math.Mod(rad+2*math.Pi, 2*math.Pi)/(math.Pi/4)))%8]
+}
+
+// called names a source.
+func (p *plane) called(s source) string {
+	switch {
+	case s.given:
+		return "the inlet"
+	case !s.point:
+		return "the " + toCompass(s.toward) + " edge"
+	}
+	x, y, n := 0.0, 0.0, 0.0
+	for _, k := range p.list {
+		if p.check[k] == s.check {
+			mx, my := p.middle(k)
+			x, y, n = x+mx, y+my, n+1
+		}
+	}
+	return fmt.Sprintf("the %s corner of check %s", toCompass(math.Atan2(s.at[0]-x/n, y/n-s.at[1])), p.w.l.Checks[s.check].ID)
+}
