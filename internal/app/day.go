@@ -23,7 +23,7 @@ type Day struct {
 	LeftOut      []LeftOut     `json:"left_out"`
 	Checks       []Check       `json:"checks"`
 	Levees       Levees        `json:"levees"`
-	Trends       []struct{}    `json:"trends"`
+	Trends       []Trend       `json:"trends"`
 	Suspects     []Suspect     `json:"suspects"`
 	Killed       AcresOnly     `json:"killed"`
 	Skips        *Skips        `json:"skips"`
@@ -122,6 +122,14 @@ type Standing struct {
 	Spreads float64 `json:"spreads"`
 	Apart   bool    `json:"apart"`
 	Look    *string `json:"look"`
+}
+
+// A Trend is crop that changes with the distance from an edge or an inlet.
+type Trend struct {
+	From           string  `json:"from"` // "west edge", "inlet"
+	Look           string  `json:"look"`
+	HalfDistanceFt float64 `json:"half_distance_ft"`
+	Acres          float64 `json:"acres"` // beyond one spread
 }
 
 // Levees says where the levee lines came from and how long they are.

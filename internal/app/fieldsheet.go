@@ -230,6 +230,9 @@ func (d *Day) notes(units unit.System) []string {
 	if s := d.skipWords(units); s != "" {
 		out = append(out, s)
 	}
+	for _, t := range d.Trends {
+		out = append(out, t.words(units))
+	}
 	if d.Levees.Feet > 0 {
 		out = append(out, fmt.Sprintf("Levees %s, %s in all.", d.Levees.Found, units.Length(unit.Feet(d.Levees.Feet).Meters())))
 	}

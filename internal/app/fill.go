@@ -25,7 +25,7 @@ func (r *run) describe(ctx context.Context) error {
 	d.Options = Options{SwathFt: r.SwathFt, SprayHeadingDeg: r.SprayHeadingDeg, Units: r.Units, Bands: orEmpty(r.Bands)}
 	d.Grid = r.gridPlace()
 	d.Field = Field{Name: r.name, Acres: acresOf(r.lonLat)}
-	d.Trends = []struct{}{}
+	r.fillTrends()
 	r.fillImagery()
 	r.fillGround()
 	r.fillChecks()
@@ -151,6 +151,16 @@ func (r *run) fillGround() {
 	slices.SortStableFunc(r.day.LeftOut, func(a, b LeftOut) int { return cmp.Compare(b.Acres, a.Acres) })
 	r.day.LookedAt.Shows = showsWord(r.shown)
 	r.day.LookedAt.Acres = float64(counts[structure.LookedAt])*r.grid.AcresPerCell + rest
+}
+
+func (r *run) fillTrends() {
+	r.day.Trends = []Trend{}
+	for _, t := range r.norm.Trends {
+		r.day.Trends = append(r.day.Trends, Trend{
+			From: t.From, Look: string(t.Look), Acres: t.Acres,
+			HalfDistanceFt: float64(unit.Meters(t.HalfM * r.groundPerGrid()).Feet()),
+		})
+	}
 }
 
 func (r *run) fillChecks() {

@@ -198,12 +198,16 @@ func (v Levees) weedWords(units unit.System) string {
 // mostLevees is how many levees a sentence names.
 const mostLevees = 4
 
-// apart tells each check that is unlike its peers in a paragraph of its own.
+// apart tells each check that is unlike its peers, and each trend, in a paragraph
+// of its own.
 func (l *letter) apart() {
 	for _, c := range l.day.Checks {
 		if s := c.apartWords(l.units); s != "" {
 			l.line("\n%s", s)
 		}
+	}
+	for _, t := range l.day.Trends {
+		l.line("\n%s", t.words(l.units))
 	}
 }
 

@@ -227,8 +227,19 @@ func (r *run) findDepartures(ctx context.Context) (err error) {
 
 func (r *run) normParameters() norm.Parameters {
 	p := r.ask.Norm(r.set.Workers)
-	p.Progress = r.set.Progress
+	p.Progress, p.Inlets = r.set.Progress, r.inlets()
 	return p
+}
+
+// inlets are the places where the grower marked that water comes in.
+func (r *run) inlets() []geo.Point {
+	var out []geo.Point
+	for _, m := range r.given.pinned {
+		if m.what == "inlet" {
+			out = append(out, m.points...)
+		}
+	}
+	return out
 }
 
 func (r *run) suspectParameters() suspect.Parameters {

@@ -106,3 +106,9 @@ func (c Check) apartWords(units unit.System) string {
 	return fmt.Sprintf("Check %s, %s, is %s as a whole against its peers, which no patch can show. %s.",
 		c.ID, units.Area(unit.Acres(c.Acres)), look, why)
 }
+
+// words tells a trend.
+func (t Trend) words(units unit.System) string {
+	return fmt.Sprintf("The crop is %s from the %s on, less by half every %s: %s of it. That is no suspect; look there for what comes in.",
+		t.Look, t.From, units.Length(unit.Feet(t.HalfDistanceFt).Meters()), units.Area(unit.Acres(t.Acres)))
+}

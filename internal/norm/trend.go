@@ -1,7 +1,6 @@
 package norm
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -12,7 +11,7 @@ import (
 // A Trend is crop that changes with the distance from an edge or from where water
 // comes in, halving over HalfM. It stays in the departure.
 type Trend struct {
-	From  string    // "the west edge", "the inlet", "the north-west corner of check 3"
+	From  string    // "west edge", "inlet"
 	Inlet bool      // it fades round a point, else from an edge
 	At    geo.Point // m, grid zone: the point that it fades round; zero of an edge
 	Look  Look
@@ -21,17 +20,21 @@ type Trend struct {
 }
 
 const (
-	trendBlockM  = 8.0  // m, side of the squares that trends are fitted on
-	trendReachM  = 250  // m, how far into the field an edge is looked for
-	trendStepM   = 4.0  // m, step towards the edge
-	edgeSpreads  = 3.0  // spreads at the edge from which a trend is told
-	fanSpreads   = 5.0  // spreads at the point; more, since any poor corner can look like a fan
-	edgeParts    = 5    // stretches of an edge, each of which must show the trend
-	fanParts     = 3    // sectors of a fan
-	partLeast    = 0.40 // of the whole trend, what each must show
-	trendExplain = 0.50 // of the departure near it, what a trend must explain
-	weedsInTrend = -1.5 // evidence at half of a fan's strength from which it is a patch of weeds
-	mostTrends   = 3
+	trendBlockM      = 8.0   // m, side of the squares that trends from an edge are fitted on
+	fanBlockM        = 4.0   // m, the same for those round a point
+	besideEdgeM      = 6.0   // m, ground beside the edge that is not fitted
+	leastNear        = 20    // blocks where a trend has a fifth of its strength and more
+	fanReachM        = 120.0 // m round a point
+	leastTrendBlocks = 60
+	trendReachM      = 250  // m, how far into the field an edge is looked for
+	trendStepM       = 4.0  // m, step towards the edge
+	edgeSpreads      = 2.5  // spreads at the edge from which a trend is told
+	edgeParts        = 5    // stretches of an edge, each of which must show the trend
+	fanParts         = 3    // sectors of a fan
+	partLeast        = 0.40 // of the whole trend, what each must show
+	trendExplain     = 0.50 // of the departure near it, what a trend must explain
+	weedsInTrend     = -1.5 // evidence at half of a fan's strength from which it is a patch of weeds
+	mostTrends       = 3    // one from an edge: what is left of it looks like others
 )
 
 // halves are the half-distances that are tried, m.
@@ -53,17 +56,19 @@ type source struct {
 	at     [2]float64 // pool cells
 	check  int32
 	toward float64
-	given  bool
 }
 
-// A plane is the crop in blocks.
+// A plane is the crop in blocks: coarse ones for edges, finer ones round the points
+// that fans are tried at.
 type plane struct {
 	w      *work
 	side   int // pool cells
 	size   stat.Size
-	check  []int32 // -1 without looked-at ground
-	values map[string][]float64
-	list   []int // blocks with ground
+	check  []int32              // of each block, -1 without looked-at ground
+	values map[string][]float64 // medians of a quantity, by need
+	ground []int                // blocks with ground
+	list   []int                // those of them that are fitted: not beside the field's edge, which has troubles of its own
+	found  []found              // trends that were taken off
 }
 
 // findTrends fits trends before anything else is made of the quantities. They stay
@@ -72,13 +77,18 @@ func (w *work) findTrends() {
 	if w.p.Given != nil || w.p.NoTrends {
 		return
 	}
-	p := w.newPlane()
+	coarse := w.newPlane(trendBlockM, nil)
+	points := w.points(coarse)
+	fine := w.newPlane(fanBlockM, points)
 	for range mostTrends {
-		t, ok := p.best()
+		f, ok := best(coarse, fine, points)
 		if !ok {
 			return
 		}
-		p.take(t)
+		w.tell(&f)
+		coarse.found, fine.found = append(coarse.found, f), append(fine.found, f)
+		clear(coarse.values)
+		clear(fine.values)
 	}
 }
 
@@ -86,29 +96,82 @@ func (w *work) findTrends() {
 // being what decides.
 var trendQuantities = [...]string{Infrared, RatioPixel}
 
-func (w *work) newPlane() *plane {
-	p := &plane{w: w, side: w.reach(trendBlockM), values: map[string][]float64{}}
+// newPlane lays blocks of sideM metres over the pool, all of them or those near
+// points.
+func (w *work) newPlane(sideM float64, near []source) *plane {
+	p := &plane{w: w, side: w.reach(sideM), values: map[string][]float64{}}
 	p.size = stat.Size{Cols: (w.pool.size.Cols + p.side - 1) / p.side, Rows: (w.pool.size.Rows + p.side - 1) / p.side}
 	p.check = slices.Repeat([]int32{-1}, p.size.Len())
-	for name, q := range w.of {
-		p.values[name] = p.medians(q.v)
-	}
 	for k := range p.check {
-		n := 0
+		if sideM == fanBlockM && !p.isNear(k, near) {
+			continue
+		}
+		n, least := 0, p.side*p.side/16
 		p.eachSample(k, func(at int) {
 			if w.pool.cells[at] > 0 && w.pool.check[at] >= 0 {
 				p.check[k] = w.pool.check[at]
 				n++
 			}
 		})
-		if n < 4 {
+		if n < max(least, 1) {
 			p.check[k] = -1
 		}
-		if p.check[k] >= 0 {
+		if p.check[k] < 0 {
+			continue
+		}
+		p.ground = append(p.ground, k)
+		if !p.beside(k) {
 			p.list = append(p.list, k)
 		}
 	}
 	return p
+}
+
+// beside says whether the field's edge lies within besideEdgeM of block k.
+func (p *plane) beside(k int) bool {
+	g, fold := p.w.s.Grid, float64(p.w.pool.fold)
+	x, y := p.middle(k)
+	for turn := range 8 {
+		sin, cos := math.Sincos(float64(turn) * math.Pi / 4)
+		c := int(math.Floor(x*fold + float64(sin*besideEdgeM/g.CellM)))
+		r := int(math.Floor(y*fold - float64(cos*besideEdgeM/g.CellM)))
+		if c < 0 || r < 0 || c >= g.Cols || r >= g.Rows || !p.w.s.Inside[r*g.Cols+c] {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *plane) isNear(k int, points []source) bool {
+	x, y := p.middle(k)
+	return slices.ContainsFunc(points, func(s source) bool {
+		return math.Hypot(x-s.at[0], y-s.at[1])*p.w.poolM() <= fanReachM
+	})
+}
+
+// value is the medians of a quantity, less the trends that were taken off.
+func (p *plane) value(name string) []float64 {
+	if v, ok := p.values[name]; ok {
+		return v
+	}
+	v := p.medians(p.w.of[name].v)
+	for i := range p.found {
+		f := &p.found[i]
+		d := p.distances(f.from)
+		for j, k := range p.list {
+			v[k] -= float64(f.amounts[name] * math.Exp2(-d[j]/f.halfM))
+		}
+	}
+	p.values[name] = v
+	return v
+}
+
+// distances are those of the listed blocks from a source.
+func (p *plane) distances(s source) []float64 {
+	if s.point {
+		return p.pointDistance(s)
+	}
+	return p.edgeDistance(p.list, s.toward)
 }
 
 // eachSample visits every second pool cell of block k in either direction.
@@ -124,7 +187,7 @@ func (p *plane) eachSample(k int, fn func(at int)) {
 func (p *plane) medians(v []float32) []float64 {
 	out := make([]float64, p.size.Len())
 	var xs []float32
-	for k := range out {
+	for _, k := range p.list {
 		xs = xs[:0]
 		p.eachSample(k, func(at int) {
 			if x := v[at]; p.w.pool.cells[at] > 0 && x == x {
@@ -144,14 +207,14 @@ func (p *plane) middle(k int) (x, y float64) {
 // poolM is the side of a pool cell in metres.
 func (w *work) poolM() float64 { return float64(w.pool.fold) * w.s.Grid.CellM }
 
-// edgeDistance is how far it is from each listed block to the edge in a
+// edgeDistance is how far it is from each block of a list to the edge in a
 // direction, in metres; infinite beyond the reach.
-func (p *plane) edgeDistance(toward float64) []float64 {
+func (p *plane) edgeDistance(list []int, toward float64) []float64 {
 	w := p.w
 	sin, cos := math.Sincos(toward)
 	stepCells := trendStepM / w.s.Grid.CellM
-	out := make([]float64, len(p.list))
-	for j, k := range p.list {
+	out := make([]float64, len(list))
+	for j, k := range list {
 		x, y := p.middle(k)
 		x, y = x*float64(w.pool.fold), y*float64(w.pool.fold)
 		d := 0.0
@@ -184,54 +247,61 @@ func (p *plane) pointDistance(s source) []float64 {
 }
 
 // best returns the trend that explains most, if one holds.
-func (p *plane) best() (found, bool) {
-	if len(p.list) < 60 {
-		return found{}, false
-	}
+func best(coarse, fine *plane, points []source) (found, bool) {
 	var all []found
 	for _, name := range trendQuantities {
-		if p.w.of[name] == nil {
+		if coarse.w.of[name] == nil {
 			continue
 		}
-		y, sd := p.flat(name)
-		p.edges(&all, name, y, sd)
-		p.fans(&all, name, y, sd)
-	}
-	slices.SortStableFunc(all, func(a, b found) int {
-		switch {
-		case a.strength() > b.strength():
-			return -1
-		case a.strength() < b.strength():
-			return 1
+		if !slices.ContainsFunc(coarse.found, func(f found) bool { return !f.from.point }) {
+			all = append(all, coarse.edges(name)...)
 		}
-		return 0
-	})
+		all = append(all, fine.fans(name, points)...)
+	}
+	slices.SortStableFunc(all, func(a, b found) int { return compare(b.strength(), a.strength()) })
 	for _, f := range all {
-		if p.holds(&f) {
+		if f.plane.holds(&f) {
+			f.amounts = f.plane.amounts(&f)
 			return f, true
 		}
 	}
 	return found{}, false
 }
 
-// A found trend: its fit in the quantity that showed it, and how far that is spread.
+// A found trend: its fit in the quantity that showed it.
 type found struct {
 	fit
+	plane    *plane
 	name     string
 	sd       float64 // ln units, spread of the crop, at least the floor
 	distance []float64
+	amounts  map[string]float64 // in every quantity, ln units where it comes from
 }
 
-func (f *found) strength() float64 { return f.explained / (f.sd * f.sd) }
+// strength is how much of the sum of squares a trend explains, in spreads, for blocks
+// of one size.
+func (f *found) strength() float64 {
+	side := float64(f.plane.side)
+	return f.explained / (f.sd * f.sd) * side * side
+}
 
-// flat is a quantity of the listed blocks less the median of their check, held
-// where a few sick blocks do not pull, and its spread.
-func (p *plane) flat(name string) (y []float64, sd float64) {
-	v := p.values[name]
-	by := make([][]float64, len(p.w.l.Checks))
+// group is what a block shares its level with: its check, for a fan that lies in
+// one check; all blocks, for a trend from an edge, which may fill a check.
+func (p *plane) group(k int, point bool) int32 {
+	if point {
+		return p.check[k]
+	}
+	return 0
+}
+
+// flat is a quantity of the listed blocks less the median of their group, and its
+// spread.
+func (p *plane) flat(name string, point bool) (y []float64, sd float64) {
+	v := p.value(name)
+	by := make([][]float64, max(len(p.w.l.Checks), 1))
 	for _, k := range p.list {
 		if x := v[k]; x == x {
-			by[p.check[k]] = append(by[p.check[k]], x)
+			by[p.group(k, point)] = append(by[p.group(k, point)], x)
 		}
 	}
 	center := make([]float64, len(by))
@@ -241,7 +311,7 @@ func (p *plane) flat(name string) (y []float64, sd float64) {
 	y = make([]float64, len(p.list))
 	var known []float64
 	for j, k := range p.list {
-		if y[j] = v[k] - center[p.check[k]]; y[j] == y[j] {
+		if y[j] = v[k] - center[p.group(k, point)]; y[j] == y[j] {
 			known = append(known, y[j])
 		}
 	}
@@ -249,32 +319,50 @@ func (p *plane) flat(name string) (y []float64, sd float64) {
 }
 
 // edges tries every direction and half-distance.
-func (p *plane) edges(all *[]found, name string, y []float64, sd float64) {
+func (p *plane) edges(name string) []found {
 	const directions = 16
+	if len(p.list) < leastTrendBlocks {
+		return nil
+	}
+	y, sd := p.flat(name, false)
+	var out []found
 	for k := range directions {
 		s := source{toward: 2 * math.Pi * float64(k) / directions}
-		d := p.edgeDistance(s.toward)
-		*all = append(*all, found{p.over(s, d, y), name, sd, d})
+		d := p.edgeDistance(p.list, s.toward)
+		out = append(out, found{fit: p.over(s, d, y), plane: p, name: name, sd: sd, distance: d})
 	}
+	return out
 }
 
 // fans tries the field's corners, or the inlets that were given.
-func (p *plane) fans(all *[]found, name string, y []float64, sd float64) {
-	for _, s := range p.points() {
-		d := p.pointDistance(s)
-		*all = append(*all, found{p.over(s, d, y), name, sd, d})
+func (p *plane) fans(name string, points []source) []found {
+	if len(p.list) < leastTrendBlocks {
+		return nil
 	}
+	y, sd := p.flat(name, true)
+	var out []found
+	for _, s := range points {
+		d := p.pointDistance(s)
+		out = append(out, found{fit: p.over(s, d, y), plane: p, name: name, sd: sd, distance: d})
+	}
+	return out
 }
 
 // over fits all half-distances.
 func (p *plane) over(s source, d, y []float64) fit {
 	best := fit{from: s}
-	b := make([]float64, len(y))
+	b, fades := make([]float64, len(y)), make([]float64, trendReachM+1)
 	for _, h := range halves {
-		for j := range b {
-			b[j] = math.Exp2(-d[j] / h)
+		for m := range fades {
+			fades[m] = math.Exp2(-float64(m) / h)
 		}
-		amount, explained := p.regress(b, y)
+		for j := range b {
+			b[j] = 0
+			if d[j] < trendReachM {
+				b[j] = fades[int(d[j])]
+			}
+		}
+		amount, explained := p.regress(b, y, s.point)
 		if explained > best.explained {
 			best.halfM, best.amount, best.explained = h, amount, explained
 		}
@@ -297,19 +385,19 @@ func (p *plane) refine(f *found, y []float64) {
 			g := found{fit: fit{from: f.from, halfM: h, amount: a}, distance: f.distance}
 			level := p.levels(&g, y)
 			for j, k := range p.list {
-				want := level[p.check[k]] + float64(a*b[j])
+				want := level[p.group(k, f.from.point)] + float64(a*b[j])
 				pulled[j] = want + held(y[j]-want, -1.5*f.sd, 1.5*f.sd)
 				if y[j] != y[j] {
 					pulled[j] = y[j]
 				}
 			}
-			a, _ = p.regress(b, pulled)
+			a, _ = p.regress(b, pulled, f.from.point)
 		}
 		g := found{fit: fit{from: f.from, halfM: h, amount: a}, distance: f.distance}
 		level := p.levels(&g, y)
 		loss := 0.0
 		for j, k := range p.list {
-			if d := math.Abs(y[j]-level[p.check[k]]-float64(a*b[j])) / f.sd; d <= 1.5 {
+			if d := math.Abs(y[j]-level[p.group(k, f.from.point)]-float64(a*b[j])) / f.sd; d <= 1.5 {
 				loss += d * d / 2
 			} else if d == d {
 				loss += 1.5*d - 1.125
@@ -323,11 +411,11 @@ func (p *plane) refine(f *found, y []float64) {
 
 // regress fits y by b and a level for each check; what it explains beyond the
 // levels is a sum of squares.
-func (p *plane) regress(b, y []float64) (amount, explained float64) {
-	n, sb, sy := make([]float64, len(p.w.l.Checks)), make([]float64, len(p.w.l.Checks)), make([]float64, len(p.w.l.Checks))
+func (p *plane) regress(b, y []float64, point bool) (amount, explained float64) {
+	n, sb, sy := make([]float64, max(len(p.w.l.Checks), 1)), make([]float64, max(len(p.w.l.Checks), 1)), make([]float64, max(len(p.w.l.Checks), 1))
 	for j, k := range p.list {
 		if y[j] == y[j] {
-			c := p.check[k]
+			c := p.group(k, point)
 			n[c]++
 			sb[c] += b[j]
 			sy[c] += y[j]
@@ -336,7 +424,7 @@ func (p *plane) regress(b, y []float64) (amount, explained float64) {
 	bb, by := 0.0, 0.0
 	for j, k := range p.list {
 		if y[j] == y[j] {
-			c := p.check[k]
+			c := p.group(k, point)
 			db := b[j] - sb[c]/n[c]
 			bb += float64(db * db)
 			by += float64(db * (y[j] - sy[c]/n[c]))
@@ -348,72 +436,13 @@ func (p *plane) regress(b, y []float64) (amount, explained float64) {
 	return by / bb, by * by / bb
 }
 
-// points are the places that a fan is tried at: the given inlets, else the corners
-// of the field. Water comes in at the edge of a field, most often in a corner; any thin
-// spot along a levee would look like a fan.
-func (p *plane) points() []source {
-	places := p.w.p.Inlets
-	given := len(places) > 0
-	if !given {
-		places = p.w.corners()
-	}
+// points are the inlets that were given, those that lie near ground of a check. No
+// other place is tried: a thin spot in any corner looks like a fan.
+func (w *work) points(p *plane) []source {
 	var out []source
-	for _, q := range places {
+	for _, q := range w.p.Inlets {
 		if s, ok := p.inlet(q); ok {
-			s.given = given
 			out = append(out, s)
-		}
-	}
-	return out
-}
-
-const (
-	cornerM     = 24.0 // m, radius of the disc whose part inside the field tells a corner
-	cornerPart  = 0.36 // of that disc; a straight edge has a half, a right angle a quarter
-	cornerStepM = 4.0  // m
-)
-
-// corners are the field's corners, m in the grid's zone.
-func (w *work) corners() []geo.Point {
-	g := w.s.Grid
-	step := max(1, int(math.Round(cornerStepM/g.CellM)))
-	cols, rows, reach := g.Cols/step+1, g.Rows/step+1, int(cornerM/cornerStepM)
-	in := func(c, r int) bool {
-		c, r = c*step, r*step
-		return c >= 0 && r >= 0 && c < g.Cols && r < g.Rows && w.s.Inside[r*g.Cols+c]
-	}
-	type corner struct {
-		part float64
-		c, r int
-	}
-	var all []corner
-	for r := range rows {
-		for c := range cols {
-			if !in(c, r) || in(c-1, r) && in(c+1, r) && in(c, r-1) && in(c, r+1) {
-				continue
-			}
-			n, inside := 0, 0
-			for dr := -reach; dr <= reach; dr++ {
-				for dc := -reach; dc <= reach; dc++ {
-					if dr*dr+dc*dc <= reach*reach {
-						n++
-						if in(c+dc, r+dr) {
-							inside++
-						}
-					}
-				}
-			}
-			if part := float64(inside) / float64(n); part <= cornerPart {
-				all = append(all, corner{part, c, r})
-			}
-		}
-	}
-	slices.SortStableFunc(all, func(a, b corner) int { return compare(a.part, b.part) })
-	var out []geo.Point
-	for _, k := range all {
-		q := g.Center(min(k.c*step, g.Cols-1), min(k.r*step, g.Rows-1))
-		if !slices.ContainsFunc(out, func(o geo.Point) bool { return math.Hypot(o.X-q.X, o.Y-q.Y) < 2*cornerM }) {
-			out = append(out, q)
 		}
 	}
 	return out
@@ -437,17 +466,17 @@ func (p *plane) inlet(q geo.Point) (source, bool) {
 func (p *plane) holds(f *found) bool {
 	least, parts := edgeSpreads, edgeParts
 	if f.from.point {
-		least, parts = fanSpreads, fanParts
-		if f.from.given {
-			least = edgeSpreads
-		}
+		parts = fanParts
 	}
 	if f.halfM == 0 || f.halfM == halves[len(halves)-1] || math.Abs(f.amount) < 0.7*least*f.sd {
 		return false
 	}
-	y, _ := p.flat(f.name)
+	y, _ := p.flat(f.name, f.from.point)
 	p.refine(f, y)
-	if math.Abs(f.amount) < least*f.sd {
+	if !f.from.point && levelsOff*f.halfM > f.depth() {
+		return false
+	}
+	if math.Abs(f.amount) < least*f.sd || f.halfM > halves[len(halves)-1] || f.halfM < halves[0] {
 		return false
 	}
 	level := p.levels(f, y)
@@ -455,12 +484,27 @@ func (p *plane) holds(f *found) bool {
 	return shows >= partLeast && explains >= trendExplain && (!f.from.point || p.weeds(f) < weedsInTrend)
 }
 
+// levelsOff is how many half-distances deep the field must be behind an edge: a trend
+// must be seen to end, or it is a slope of the whole field.
+const levelsOff = 5.0
+
+// depth is how far the field reaches from the edge, m.
+func (f *found) depth() float64 {
+	deep := 0.0
+	for _, d := range f.distance {
+		if !math.IsInf(d, 1) {
+			deep = max(deep, d)
+		}
+	}
+	return deep
+}
+
 // levels are the checks' levels beside the trend: medians of what it leaves.
 func (p *plane) levels(f *found, y []float64) []float64 {
-	by := make([][]float64, len(p.w.l.Checks))
+	by := make([][]float64, max(len(p.w.l.Checks), 1))
 	for j, k := range p.list {
 		if y[j] == y[j] {
-			by[p.check[k]] = append(by[p.check[k]], y[j]-float64(f.amount*math.Exp2(-f.distance[j]/f.halfM)))
+			by[p.group(k, f.from.point)] = append(by[p.group(k, f.from.point)], y[j]-float64(f.amount*math.Exp2(-f.distance[j]/f.halfM)))
 		}
 	}
 	out := make([]float64, len(by))
@@ -488,12 +532,12 @@ func (p *plane) parts(f *found, y, level []float64, parts int) (least, explains 
 		if f.from.point {
 			along = math.Atan2(yy-f.from.at[1], x-f.from.at[0])
 		}
-		v := y[j] - level[p.check[k]]
+		v := y[j] - level[p.group(k, f.from.point)]
 		all = append(all, near{along, b, v})
 		left += math.Abs(v - float64(f.amount*b))
 		whole += math.Abs(v)
 	}
-	if len(all) < 3*parts {
+	if len(all) < leastNear {
 		return 0, 0
 	}
 	if f.from.point {
@@ -539,12 +583,12 @@ func (p *plane) amounts(f *found) map[string]float64 {
 		b[j] = math.Exp2(-f.distance[j] / f.halfM)
 	}
 	out := map[string]float64{}
-	for name := range p.values {
-		y, sd := p.flat(name)
+	for name := range p.w.of {
+		y, sd := p.flat(name, f.from.point)
 		for j := range y {
 			y[j] = held(y[j], -12*sd, 12*sd)
 		}
-		out[name], _ = p.regress(b, y)
+		out[name], _ = p.regress(b, y, f.from.point)
 	}
 	return out
 }
@@ -553,11 +597,11 @@ func (p *plane) amounts(f *found) map[string]float64 {
 func (p *plane) weeds(f *found) float64 {
 	w := p.w
 	like := &work{s: w.s, p: w.p, near: w.near, of: map[string]*quantity{}, pool: &pool{check: []int32{-1}}, bright: make([]float32, 1)}
-	for name, a := range p.amounts(f) {
+	for name, a := range f.plane.amounts(f) {
 		var xs []float64
 		for _, k := range p.list {
 			if p.check[k] == f.from.check {
-				xs = append(xs, p.values[name][k])
+				xs = append(xs, p.value(name)[k])
 			}
 		}
 		base := stat.Median(xs)
@@ -567,16 +611,9 @@ func (p *plane) weeds(f *found) float64 {
 	return like.evidence(like.balance(), 0)
 }
 
-// take writes the trend down, and takes it off the blocks so that the next is
-// sought beside it.
-func (p *plane) take(f found) {
-	w := p.w
-	amounts := p.amounts(&f)
-	for name, v := range p.values {
-		for j, k := range p.list {
-			v[k] -= float64(amounts[name] * math.Exp2(-f.distance[j]/f.halfM))
-		}
-	}
+// tell writes the trend down.
+func (w *work) tell(f *found) {
+	p, amounts := f.plane, f.amounts
 	r := reading{distance: distance{brighter: amounts[Brightness]}, fall: amounts[Infrared]}
 	for _, name := range trendQuantities {
 		if a, ok := amounts[name]; ok {
@@ -588,7 +625,7 @@ func (p *plane) take(f found) {
 			}
 		}
 	}
-	t := Trend{From: p.called(f.from), Inlet: f.from.point, Look: r.look(), HalfM: f.halfM, Acres: float64(p.beyond(&f)) * w.s.Grid.AcresPerCell}
+	t := Trend{From: called(f.from), Inlet: f.from.point, Look: r.look(), HalfM: f.halfM, Acres: float64(p.beyond(f)) * w.s.Grid.AcresPerCell}
 	if f.from.point {
 		g := w.s.Grid
 		t.At = geo.Point{X: g.OriginX + f.from.at[0]*w.poolM(), Y: g.OriginY - f.from.at[1]*w.poolM()}
@@ -601,21 +638,23 @@ func (p *plane) take(f found) {
 func (p *plane) beyond(f *found) int {
 	w := p.w
 	reach := f.halfM * math.Log2(math.Abs(f.amount)/f.sd)
-	at := make([]int, p.size.Len())
-	for j, k := range p.list {
-		at[k] = j + 1
+	at := make([]float64, p.size.Len())
+	if !f.from.point {
+		for j, d := range p.edgeDistance(p.ground, f.from.toward) {
+			at[p.ground[j]] = d
+		}
 	}
 	sin, cos := math.Sincos(f.from.toward)
 	cells := 0
 	for i, n := range w.pool.cells {
 		c, r := i%w.pool.size.Cols, i/w.pool.size.Cols
 		k := r/p.side*p.size.Cols + c/p.side
-		if n == 0 || at[k] == 0 {
+		if n == 0 || p.check[k] < 0 {
 			continue
 		}
 		x, y := float64(c)+0.5, float64(r)+0.5
 		mx, my := p.middle(k)
-		d := f.distance[at[k]-1] - float64(((x-mx)*sin-(y-my)*cos)*w.poolM())
+		d := at[k] - float64(((x-mx)*sin-(y-my)*cos)*w.poolM())
 		if f.from.point {
 			if d = math.Hypot(x-f.from.at[0], y-f.from.at[1]) * w.poolM(); w.pool.check[i] != f.from.check {
 				continue
@@ -635,19 +674,9 @@ func toCompass(rad float64) string {
 }
 
 // called names a source.
-func (p *plane) called(s source) string {
-	switch {
-	case s.given:
-		return "the inlet"
-	case !s.point:
-		return "the " + toCompass(s.toward) + " edge"
+func called(s source) string {
+	if s.point {
+		return "inlet"
 	}
-	x, y, n := 0.0, 0.0, 0.0
-	for _, k := range p.list {
-		if p.check[k] == s.check {
-			mx, my := p.middle(k)
-			x, y, n = x+mx, y+my, n+1
-		}
-	}
-	return fmt.Sprintf("the %s corner of check %s", toCompass(math.Atan2(s.at[0]-x/n, y/n-s.at[1])), p.w.l.Checks[s.check].ID)
+	return toCompass(s.toward) + " edge"
 }
