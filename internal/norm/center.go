@@ -28,9 +28,10 @@ func (w *work) center() {
 		}
 	}
 	w.stand()
+	places := w.places()
 	for _, name := range quantities {
 		if q := w.of[name]; q != nil {
-			w.settle(name, q)
+			w.settle(name, q, places)
 			w.publish(name, q)
 		}
 	}
@@ -103,9 +104,19 @@ func raised(name string) bool {
 // ownCenters judges every check by itself.
 func (w *work) ownCenters(name string, q *quantity) {
 	lists := w.byCheck(q.v)
-	var all []float64
+	total := 0
 	for _, xs := range lists {
-		all = append(all, xs...)
+		total += len(xs)
+	}
+	var all []float64
+	step, k := total/sampleMost+1, 0
+	for _, xs := range lists {
+		for _, x := range xs {
+			if k%step == 0 {
+				all = append(all, x)
+			}
+			k++
+		}
 	}
 	none := len(lists) - 1
 	lists[none] = all
@@ -125,11 +136,10 @@ func (w *work) ownCenters(name string, q *quantity) {
 // settle sets one quantity's centre and spread in every check, small checks
 // leaning on their neighbours. A check that stands apart is its own norm, and
 // nobody leans on it.
-func (w *work) settle(name string, q *quantity) {
+func (w *work) settle(name string, q *quantity, places []geo.Point) {
 	none := len(q.own) - 1
 	q.center, q.spread = make([]float64, none+1), make([]float64, none+1)
 	q.center[none], q.spread[none] = q.own[none], max(q.ownSpread[none], w.p.Floor)
-	places := w.places()
 	for c := range none {
 		if w.apart(c) {
 			q.center[c], q.spread[c] = q.median[c], max(w.p.Floor, q.ownSpread[c])
