@@ -285,8 +285,12 @@ func (d *Days) Answer(id string, said Answered) error {
 			from *string
 			to   *string
 		}{
-			{said.Field, &a.Field}, {said.Question, &a.Question}, {said.Flown, &a.Flown}, {said.Treated, &a.Treated},
-			{said.BeforeFlown, &a.BeforeFlown}, {said.Units, &a.Units},
+			{said.Field, &a.Field},
+			{said.Question, &a.Question},
+			{said.Flown, &a.Flown},
+			{said.Treated, &a.Treated},
+			{said.BeforeFlown, &a.BeforeFlown},
+			{said.Units, &a.Units},
 		} {
 			if t.from != nil {
 				*t.to = strings.TrimSpace(*t.from)

@@ -357,8 +357,13 @@ func readShapes(dir string, v picture.View) (*Shapes, error) {
 		name string
 		into *[]Shape
 	}{
-		{"field", &s.Field}, {"suspects", &s.Suspects}, {"checks", &s.Checks}, {"levees", &s.Levees},
-		{"skips", &s.Skips}, {"blocks", &s.Blocks}, {"runs", &s.Runs},
+		{"field", &s.Field},
+		{"suspects", &s.Suspects},
+		{"checks", &s.Checks},
+		{"levees", &s.Levees},
+		{"skips", &s.Skips},
+		{"blocks", &s.Blocks},
+		{"runs", &s.Runs},
 	} {
 		*f.into = []Shape{}
 		path := filepath.Join(dir, "data", f.name+".geojson")

@@ -102,6 +102,7 @@ func (c Check) apartWords(units unit.System) string {
 		why = "Ask whether it was fed, flooded and planted like the others"
 	case norm.Thinned, norm.Drowned:
 		why = "Look at its stand and its water"
+	default: // no look of its own tells more
 	}
 	return fmt.Sprintf("Check %s, %s, is %s as a whole against its peers, which no patch can show. %s.",
 		c.ID, units.Area(unit.Acres(c.Acres)), look, why)

@@ -9,7 +9,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 
 	"bittern/internal/doubt"
 	"bittern/internal/geotiff"
@@ -34,7 +33,6 @@ type Picture struct {
 	stacks []stack // each is one picture
 	format geotiff.Format
 
-	mu     sync.Mutex
 	counts []int64 // pixels by step of value
 	done   int64
 }
@@ -579,8 +577,9 @@ func whole(s geotiff.Sample) float64 {
 		return math.MaxUint32
 	case geotiff.Int32:
 		return math.MaxInt32
+	default:
+		return 0
 	}
-	return 0
 }
 
 // values writes the index of a block's pixels to px, 32-bit floats row after row; has

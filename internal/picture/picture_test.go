@@ -105,8 +105,8 @@ func TestDeepestTilesAreThePixels(t *testing.T) {
 				t.Fatalf("tile %v pixel %d is %v, not %v", at, i, px, want[3*i:3*i+3])
 			}
 		}
-		if clear := img.NRGBAAt(picture.TileSize-1, picture.TileSize-1); cols < picture.TileSize && clear.A != 0 {
-			t.Errorf("beyond the picture there is %v", clear)
+		if beyond := img.NRGBAAt(picture.TileSize-1, picture.TileSize-1); cols < picture.TileSize && beyond.A != 0 {
+			t.Errorf("beyond the picture there is %v", beyond)
 		}
 	}
 }

@@ -236,7 +236,7 @@ type whole struct {
 func (w *whole) Read(p []byte) (int, error) {
 	n, err := w.r.Read(p)
 	w.left -= int64(n)
-	if err == io.EOF && w.left > 0 { //nolint:errorlint // io.Reader's contract
+	if err == io.EOF && w.left > 0 {
 		err = io.ErrUnexpectedEOF
 	}
 	return n, err
@@ -281,7 +281,8 @@ func (s *server) typed(r *http.Request) (any, error) {
 	return s.changed(r, err)
 }
 
-func (s *server) run(r *http.Request) (any, error)  { return done{}, s.days.Start(r.PathValue("id")) }
+func (s *server) run(r *http.Request) (any, error) { return done{}, s.days.Start(r.PathValue("id")) }
+
 func (s *server) look(r *http.Request) (any, error) { return done{}, s.days.Look(r.PathValue("id")) }
 
 func (s *server) cancel(r *http.Request) (any, error) {

@@ -230,5 +230,7 @@ func TestSecondServeFindsTheFirst(t *testing.T) {
 		t.Error("the address of a page that is gone was taken for alive")
 	}
 	stopAgain()
-	<-ended
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
 }
