@@ -27,8 +27,6 @@ type Search struct {
 	Share   float64 // of a check's cells that its norm rests on, 0.5 to 1
 	Least   float64 // spreads of the crop, below which no effect is believed
 	From    float64 // effect from which a cell has the target's look
-	RoundM  float64 // m, half the side of the square that stands for the ground round about; 0 for none
-	Follow  float64 // effect that the norm may follow the ground round about upwards; it never follows it further
 	Field   bool    // the whole field has one norm, for what a check can be all over
 
 	// Quiet are kept reasons in whose ground nothing is sought: a levee is dry by
@@ -55,7 +53,6 @@ type Target struct {
 type Matched struct {
 	Features []string         // bands whose ln over green is used, and Brightness last where it is
 	Crops    []stat.Ellipsoid // by group; no Center where too little ground is
-	Round    *Round           // effect of the ground round about, by target; nil without
 	Light    *Round           // ln(green) of the ground round about; nil when no target asks for it
 	Effects  [][]float64      // [target][group] spread of the effect over the crop
 }
@@ -65,16 +62,16 @@ type Matched struct {
 type Round struct {
 	WestX, NorthY, BlockM float64 // m, grid zone
 	Size                  stat.Size
-	V                     [][]float32 // [target][block]; 0 where not known
+	V                     []float32 // by block; 0 where not known
 }
 
 // at is the value at a place; 0 off the field.
-func (r *Round) at(target int, x, y float64) float64 {
+func (r *Round) at(x, y float64) float64 {
 	col, row := int((x-r.WestX)/r.BlockM), int((r.NorthY-y)/r.BlockM)
 	if col < 0 || row < 0 || col >= r.Size.Cols || row >= r.Size.Rows {
 		return 0
 	}
-	return float64(r.V[target][row*r.Size.Cols+col])
+	return float64(r.V[row*r.Size.Cols+col])
 }
 
 // groups of ground: the checks, ground in none, and the kept reasons.
@@ -309,7 +306,6 @@ func (k *seeker) match() *Matched {
 			m.Crops[g] = field
 		}
 	}
-	k.findRound(m)
 	k.findSpreads(m)
 	return m
 }
@@ -317,26 +313,6 @@ func (k *seeker) match() *Matched {
 // roundBlockM is the side of the blocks that the ground round about is taken
 // from: a little under what can be treated.
 const roundBlockM = 4.0
-
-// findRound takes, for every target, the median effect of the blocks within
-// RoundM, held between nothing and Follow.
-func (k *seeker) findRound(m *Matched) {
-	if !(k.p.RoundM > 0) {
-		return
-	}
-	m.Round = k.newRound()
-	reach := int(math.Round(k.p.RoundM / m.Round.BlockM))
-	for _, t := range k.p.Targets {
-		filters := k.filters(t, m)
-		v := k.blocks(m.Round, func(at int, g int32) float64 {
-			if filters[g].spread == 0 {
-				return math.NaN()
-			}
-			return k.effect(&filters[g], at)
-		})
-		m.Round.V = append(m.Round.V, k.roundOf(v, m.Round.Size, reach))
-	}
-}
 
 func (k *seeker) newRound() *Round {
 	g, pool := k.w.s.Grid, k.w.pool
@@ -363,12 +339,12 @@ func (k *seeker) takeLight(v []float32) {
 		}
 		mean := make([]float32, len(b))
 		stat.Box(mean, b, in, r.Size, max(1, int(math.Round(roundM/r.BlockM))))
-		r.V = [][]float32{mean}
+		r.V = mean
 		k.light = r
 	}
 	for at := range v {
 		x, y := k.place(at)
-		v[at] -= float32(k.light.at(0, x, y))
+		v[at] -= float32(k.light.at(x, y))
 	}
 }
 
@@ -402,63 +378,16 @@ func (k *seeker) blocks(r *Round, of func(at int, g int32) float64) []float32 {
 	return sum
 }
 
-func (k *seeker) roundOf(v []float32, size stat.Size, reach int) []float32 {
-	out := make([]float32, len(v))
-	inBands(k.w.p.Workers, size.Rows, func(from, to int) {
-		near := make([]float32, 0, (2*reach+1)*(2*reach+1))
-		for row := from; row < to; row++ {
-			for col := range size.Cols {
-				near = near[:0]
-				for r := max(row-reach, 0); r <= min(row+reach, size.Rows-1); r++ {
-					for c := max(col-reach, 0); c <= min(col+reach, size.Cols-1); c++ {
-						if x := v[r*size.Cols+c]; x == x {
-							near = append(near, x)
-						}
-					}
-				}
-				if len(near) > 0 {
-					out[row*size.Cols+col] = float32(held(float64(stat.Select(near, len(near)/2)), 0, k.p.Follow))
-				}
-			}
-		}
-	})
-	return out
-}
-
 // findSpreads sets, for every target and group, the spread of its effect over the
-// crop, after the norm has followed the ground round about.
+// crop.
 func (k *seeker) findSpreads(m *Matched) {
-	for t, target := range k.p.Targets {
-		filters := k.filters(target, m)
-		xs := make([][]float64, len(m.Crops))
-		for at, g := range k.group {
-			if g >= 0 && filters[g].spread > 0 {
-				if a := k.effect(&filters[g], at) - k.roundAt(m, t, at); a == a {
-					xs[g] = append(xs[g], a)
-				}
-			}
-		}
+	for _, target := range k.p.Targets {
 		spreads := make([]float64, len(m.Crops))
-		for g := range xs {
-			if spreads[g] = filters[g].spread; len(xs[g]) > 0 && m.Round != nil {
-				c := mode(xs[g])
-				spreads[g] = min(max(quietSide(xs[g], c), leastEffectSpread), filters[g].spread)
-			}
+		for g, f := range k.filters(target, m) {
+			spreads[g] = f.spread
 		}
 		m.Effects = append(m.Effects, spreads)
 	}
-}
-
-// leastEffectSpread is the floor under the spread of an effect.
-const leastEffectSpread = 0.03
-
-// roundAt is what the norm of a target is moved by at a pool cell.
-func (k *seeker) roundAt(m *Matched, target, at int) float64 {
-	if m.Round == nil {
-		return 0
-	}
-	x, y := k.place(at)
-	return m.Round.at(target, x, y)
 }
 
 // filters are a target's filters, by group.
@@ -561,11 +490,6 @@ func (k *seeker) apply(m *Matched) {
 	filters := make([][]filter, len(k.p.Targets))
 	for t, target := range k.p.Targets {
 		filters[t] = k.filters(target, m)
-		for g := range filters[t] {
-			if len(m.Effects) > t {
-				filters[t][g].spread = m.Effects[t][g]
-			}
-		}
 	}
 	n := len(k.group)
 	effect, spreads, which := nans(n), nans(n), make([]uint8, n)
@@ -574,7 +498,7 @@ func (k *seeker) apply(m *Matched) {
 			if g := k.group[at]; g >= 0 && k.quiet(g) {
 				effect[at], spreads[at] = 0, 0
 			} else if g >= 0 {
-				effect[at], spreads[at], which[at] = k.best(filters, m, at, g)
+				effect[at], spreads[at], which[at] = k.best(filters, at, g)
 			}
 		}
 	})
@@ -595,7 +519,7 @@ func (k *seeker) apply(m *Matched) {
 
 // best is the largest believed effect at a pool cell, its size in spreads, and its
 // look.
-func (k *seeker) best(filters [][]filter, m *Matched, at int, g int32) (effect, spreads float32, look uint8) {
+func (k *seeker) best(filters [][]filter, at int, g int32) (effect, spreads float32, look uint8) {
 	effect, spreads = float32(math.NaN()), float32(math.NaN())
 	for t := range filters {
 		f := &filters[t][g]
@@ -605,9 +529,6 @@ func (k *seeker) best(filters [][]filter, m *Matched, at int, g int32) (effect, 
 		a := k.effect(f, at)
 		if a != a {
 			continue
-		}
-		if !k.kept(g) {
-			a -= k.roundAt(m, t, at)
 		}
 		z := a / f.spread
 		if z < k.p.Least {

@@ -31,7 +31,7 @@ func harvest() Question {
 		},
 		search: &norm.Search{
 			Targets: []norm.Target{{Look: norm.Lush, Adds: green}, {Look: norm.Ripened, Adds: straw}},
-			SmoothM: 1, Floor: 0.04, Share: 0.6, Least: 2.5, From: 0.2, RoundM: 26, Follow: 0.1,
+			SmoothM: 1, Floor: 0.04, Share: 0.6, Least: 2.5, From: 0.2,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts = []norm.Look{norm.Ripened, norm.Lush}

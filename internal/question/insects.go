@@ -23,7 +23,7 @@ func insects() Question {
 		keep: []structure.Reason{structure.Edge, structure.BorrowDitch},
 		search: &norm.Search{
 			Targets: []norm.Target{{Look: norm.Thinned, Adds: adds{"blue": 0.25, "red": 0.85, "rededge": -0.25, "nir": -0.48}}},
-			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.05, RoundM: 26, Follow: 0.04,
+			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.05,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Thinned}, []norm.Look{norm.Thinned}

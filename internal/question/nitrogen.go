@@ -24,11 +24,11 @@ func nitrogen() Question {
 		Tables: Tables{Sufficiency: true},
 		search: &norm.Search{
 			Targets: []norm.Target{{Look: norm.Yellowed, Adds: adds{"red": 0.12, "rededge": -0.20, "nir": -0.47, norm.Brightness: 0.30}}},
-			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.12, RoundM: 26, Follow: 0.12,
+			SmoothM: 3.5, Floor: 0.03, Share: 0.5, Least: 1.3, From: 0.12,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Yellowed}, []norm.Look{norm.Yellowed}
-			p.Low, p.High = 0.12, 0.28
+			p.Low, p.High = 0.14, 0.24
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.PaleCauses()
 			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 100, 0, 3, 4
