@@ -23,15 +23,15 @@ func insects() Question {
 		keep: []structure.Reason{structure.Edge, structure.BorrowDitch},
 		search: &norm.Search{
 			Targets: []norm.Target{{Look: norm.Thinned, Adds: adds{"blue": 0.25, "red": 0.85, "rededge": -0.25, "nir": -0.48}}},
-			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.05,
+			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.10,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Thinned}, []norm.Look{norm.Thinned}
-			p.Low, p.High = 0.05, 0.10
+			p.Low, p.High = 0.10, 0.20
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.ThinCauses()
-			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 100, 0, 3, 3
-			p.FaintBelow, p.HeavyFrom = 0.12, 0.3
+			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 200, 0, 3, 4
+			p.FaintBelow, p.HeavyFrom = 0.18, 0.4
 		},
 	}
 }

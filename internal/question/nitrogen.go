@@ -24,15 +24,15 @@ func nitrogen() Question {
 		Tables: Tables{Sufficiency: true},
 		search: &norm.Search{
 			Targets: []norm.Target{{Look: norm.Yellowed, Adds: adds{"red": 0.12, "rededge": -0.20, "nir": -0.47, norm.Brightness: 0.30}}},
-			SmoothM: 3.5, Floor: 0.03, Share: 0.5, Least: 1.3, From: 0.12,
+			SmoothM: 3.5, Floor: 0.03, Share: 0.5, Least: 1, From: 0.12,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Yellowed}, []norm.Look{norm.Yellowed}
-			p.Low, p.High = 0.14, 0.24
+			p.Low, p.High = 0.12, 0.22
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.PaleCauses()
-			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 100, 0, 3, 4
-			p.FaintBelow, p.HeavyFrom = 0.25, 0.5
+			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 400, 0, 3, 5
+			p.FaintBelow, p.HeavyFrom = 0.2, 0.4
 		},
 	}
 }
