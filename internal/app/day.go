@@ -26,6 +26,7 @@ type Day struct {
 	Trends       []Trend       `json:"trends"`
 	Suspects     []Suspect     `json:"suspects"`
 	Killed       AcresOnly     `json:"killed"`
+	Before       *Before       `json:"before"` // null without an earlier flight that the question uses
 	Skips        *Skips        `json:"skips"`
 	SmallestSeen *SmallestSeen `json:"smallest_seen"`
 	Nitrogen     *Nitrogen     `json:"nitrogen"`
@@ -155,6 +156,7 @@ type Suspect struct {
 	Severity        string   `json:"severity"`
 	Look            string   `json:"look"`
 	State           string   `json:"state"`
+	Before          *string  `json:"before"` // "still there", "newly green"; null without an earlier flight of that ground
 	Lon             float64  `json:"lon"`
 	Lat             float64  `json:"lat"`
 	Place           string   `json:"place"`

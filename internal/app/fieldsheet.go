@@ -227,6 +227,9 @@ func (d *Day) notes(units unit.System) []string {
 			out = append(out, s)
 		}
 	}
+	if s := d.beforeWords(units); s != "" {
+		out = append(out, s)
+	}
 	if s := d.skipWords(units); s != "" {
 		out = append(out, s)
 	}

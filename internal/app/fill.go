@@ -31,6 +31,7 @@ func (r *run) describe(ctx context.Context) error {
 	r.fillChecks()
 	r.fillSkips()
 	r.fillSuspects()
+	r.fillBefore()
 	r.fillSmallest()
 	r.fillTables()
 	r.fillMoney()
@@ -280,9 +281,13 @@ func (r *run) commonDoubts() {
 		About: "flown", Weight: 0.3, Says: "The day of the flight was not given.", Settle: "Give it with --flown.",
 	})
 	r.timingDoubts()
-	add(r.Before != "", doubt.Doubt{
-		About: "before", Weight: 0.5, Says: "The earlier picture was not used: two flights are not compared yet.", Settle: "Read the earlier day beside this one.",
+	add(r.BeforeFlown != "" && r.Before == "", doubt.Doubt{
+		About: "before", Weight: 0.3, Says: "The day of an earlier flight was given without its picture, so it was not used.", Settle: "Give the picture with --before.",
 	})
+	add(r.Before != "" && r.beforeFlown == nil, doubt.Doubt{
+		About: "before", Weight: 0.3, Says: "The day of the earlier flight was not given, so it is not known whether it shows the weeds alive.", Settle: "Give it with --before-flown.",
+	})
+	r.beforeTiming()
 	add(r.Sightings != "", doubt.Doubt{
 		About: "sightings", Weight: 0.5, Says: "The sightings were not used: what was walked does not change the answer yet.", Settle: "Write them on the sheet.",
 	})
@@ -319,6 +324,20 @@ func (r *run) timingDoubts() {
 			About: "treated", Weight: 0.6,
 			Says:   fmt.Sprintf("The flight was %d days after treatment: new growth may hide what lived.", n),
 			Settle: "Walk before deciding.",
+		})
+	}
+}
+
+// beforeTiming says when the earlier flight came too late to show the weeds alive.
+func (r *run) beforeTiming() {
+	if r.Before == "" || r.beforeFlown == nil || r.treated == nil || !r.ask.Treated {
+		return
+	}
+	if n := days(r.treated, r.beforeFlown); n > 0 {
+		r.doubt(doubt.Doubt{
+			About: "before", Weight: 0.5,
+			Says:   fmt.Sprintf("The earlier flight was %s after the treatment: weeds may have browned by then, and what died may be told as weeds that never stood there.", plural(n, "day", "days")),
+			Settle: "Fly on the day of treatment, before it works.",
 		})
 	}
 }

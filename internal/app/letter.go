@@ -168,6 +168,9 @@ func (l *letter) ground() {
 	if l.day.Killed.Acres > 0 {
 		l.line("Killed weeds: %s. None of it is a suspect.", l.units.Area(unit.Acres(l.day.Killed.Acres)))
 	}
+	if s := l.day.beforeWords(l.units); s != "" {
+		l.line("%s", s)
+	}
 	if s := l.day.skipWords(l.units); s != "" {
 		l.line("%s", s)
 	}

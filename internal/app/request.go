@@ -89,6 +89,9 @@ func (r Request) check() (*checked, error) {
 	if dup := duplicate(r.Imagery); dup != "" {
 		return nil, &doubt.Problem{File: dup, What: "the same picture is named twice", Remedy: "name each file once"}
 	}
+	if err := c.checkBefore(); err != nil {
+		return nil, err
+	}
 	return c, c.figures()
 }
 

@@ -81,7 +81,8 @@ type run struct {
 	banksTold bool                // whether it could be said
 
 	smallest *suspect.SmallestSeen
-	strips   []strip // ground with extra nitrogen, as given
+	before   *earlierFlight // nil without --before
+	strips   []strip        // ground with extra nitrogen, as given
 
 	plainPicture *image.NRGBA // the flight in plain colour; nil before it is asked for
 
@@ -93,6 +94,9 @@ type run struct {
 func (r *run) close() {
 	if r.flight != nil {
 		_ = r.flight.Close() // only read from
+	}
+	if r.before != nil {
+		_ = r.before.flight.Close() // only read from
 	}
 	if r.folder != nil {
 		r.folder.drop()
@@ -152,7 +156,7 @@ func (r *run) look(ctx context.Context) error {
 		return err
 	}
 	r.sayPicture()
-	return nil
+	return r.openBefore(ctx)
 }
 
 // canAnswer says whether the flight's bands allow the question.
@@ -180,6 +184,7 @@ func (r *run) see(ctx context.Context) error {
 		{"cells", r.sum},
 		{"structure", r.findStructure},
 		{"norm", r.findDepartures},
+		{"before", r.layBefore},
 		{"skips", r.findSkips},
 		{"suspects", r.findSuspects},
 		{"smallest seen", r.plant},

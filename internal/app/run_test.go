@@ -250,7 +250,7 @@ func TestDayIsWhatTheSchemaSays(t *testing.T) {
 	}
 	for _, key := range []string{
 		"schema", "program", "question", "flown", "treated", "before_flown", "answer", "inputs", "imagery", "grid", "field",
-		"looked_at", "left_out", "checks", "levees", "trends", "suspects", "killed", "skips", "smallest_seen", "blocks",
+		"looked_at", "left_out", "checks", "levees", "trends", "suspects", "killed", "before", "skips", "smallest_seen", "blocks",
 		"reckoning", "walk", "job", "warnings", "timings",
 	} {
 		if _, ok := day[key]; !ok {
@@ -267,7 +267,7 @@ func TestDayIsWhatTheSchemaSays(t *testing.T) {
 		t.Errorf("skips of a field without any: %v", skips)
 	}
 	for _, s := range day["suspects"].([]any) {
-		for _, key := range []string{"id", "letter", "check", "acres", "severity", "look", "state", "lon", "lat", "hints", "walked", "break_even_chance", "probability"} {
+		for _, key := range []string{"id", "letter", "check", "acres", "severity", "look", "state", "before", "lon", "lat", "hints", "walked", "break_even_chance", "probability"} {
 			if _, ok := s.(map[string]any)[key]; !ok {
 				t.Errorf("a suspect lacks %q", key)
 			}

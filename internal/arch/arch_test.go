@@ -24,7 +24,7 @@ var rooms = [][]string{
 	{"invent"},
 	{"imagery"},
 	{"cells", "index", "picture"},
-	{"structure"},
+	{"structure", "register"},
 	{"norm"},
 	{"suspect", "skip"},
 	{"block"},
