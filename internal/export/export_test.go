@@ -159,7 +159,7 @@ func tree(t *testing.T, dir string) map[string][]byte {
 func TestDayWritesItsFilesAndNoOthers(t *testing.T) {
 	d := day(t)
 	files := tree(t, written(t, d))
-	want := []string{"blocks.geojson", "checks.geojson", "day.gpkg", "departure.tif", "levees.geojson", "runs.geojson", "skips.geojson", "suspects.geojson"}
+	want := []string{"blocks.geojson", "checks.geojson", "day.gpkg", "departure.tif", "field.geojson", "levees.geojson", "runs.geojson", "skips.geojson", "suspects.geojson"}
 	for _, name := range want {
 		if len(files["data/"+name]) == 0 {
 			t.Errorf("%s is missing", name)
