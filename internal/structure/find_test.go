@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"strings"
 	"testing"
 
 	"bittern/internal/cells"
@@ -185,6 +186,13 @@ func TestGrowersLinesWin(t *testing.T) {
 	}
 	if r := l.Reason[g.Index(150, 100)]; r == structure.Levee {
 		t.Error("a levee of the picture was drawn although the grower gave lines")
+	}
+	if len(l.Doubts) != 1 || !strings.Contains(l.Doubts[0].Says, "a bank that the given levees do not have") {
+		t.Errorf("doubts %+v", l.Doubts)
+	}
+	on := geo.Line{{X: toyX, Y: toyY - 51}, {X: toyX + 200, Y: toyY - 51}} // a metre beside the bank
+	if l := f.find(t, structure.Options{Levees: []geo.Line{on}}); len(l.Doubts) != 0 {
+		t.Errorf("the bank was drawn, and still: %+v", l.Doubts)
 	}
 }
 

@@ -1,10 +1,12 @@
 package structure
 
 import (
+	"fmt"
 	"math"
 
 	"bittern/internal/doubt"
 	"bittern/internal/geo"
+	"bittern/internal/stat"
 )
 
 // growersLevees draws the lines and areas that the grower gave: the lines where
@@ -32,7 +34,50 @@ func (f *finder) growersLevees() error {
 		return &doubt.Problem{What: "the levee lines do not meet the field", Remedy: "check that they were drawn for this field and in the coordinate system that the file names"}
 	}
 	f.areaLines()
+	f.doubtUndrawn()
 	return nil
+}
+
+// A bank of the picture counts as drawn where it runs within drawnM of the grower's,
+// and is spoken of when more than half of it does not (common practice, no source).
+const (
+	drawnM      = 5.0
+	undrawnPart = 0.5
+)
+
+// doubtUndrawn says when the picture shows banks that the grower did not draw: they
+// are then taken for crop.
+func (f *finder) doubtUndrawn() {
+	drawn := make([]bool, len(f.levee))
+	for i, r := range f.levee {
+		drawn[i] = r != LookedAt
+	}
+	near := stat.Grow(drawn, f.fine.size, drawnM/f.cell())
+	n := 0
+	for _, t := range f.traceLevees() {
+		off, all := 0, 0
+		for _, p := range f.toFine(t.pts) {
+			x, y := int(math.Round(p.X)), int(math.Round(p.Y))
+			if x < 0 || y < 0 || x >= f.fine.size.Cols || y >= f.fine.size.Rows {
+				continue
+			}
+			all++
+			if !near[y*f.fine.size.Cols+x] {
+				off++
+			}
+		}
+		if float64(off) > undrawnPart*float64(all) {
+			n++
+		}
+	}
+	if n == 0 {
+		return
+	}
+	says := fmt.Sprintf("The picture shows %d banks that the given levees do not have; they were looked at as crop, so grass on them may stand among the suspects.", n)
+	if n == 1 {
+		says = "The picture shows a bank that the given levees do not have; it was looked at as crop, so grass on it may stand among the suspects."
+	}
+	f.doubt(doubt.Doubt{About: "levees", Weight: 0.6, Says: says, Settle: "Draw every levee, or leave --levees out."})
 }
 
 // insideParts cuts a line at the boundary.
