@@ -195,6 +195,9 @@ func (r *run) fillBefore() {
 			continue
 		}
 		r.day.Suspects[i].Before = &word
+		if word == stillThere {
+			r.day.Suspects[i].stoodThen()
+		}
 	}
 	for _, i := range r.finding.KilledCells {
 		if b.then.Stood[i] {
@@ -202,6 +205,16 @@ func (r *run) fillBefore() {
 		}
 	}
 	r.day.Before = out
+}
+
+// stoodThen lets the earlier flight speak for escapes: killed ground is no suspect,
+// so what stood then and stands out now lived.
+func (s *Suspect) stoodThen() {
+	for k := range s.Hints {
+		if h := &s.Hints[k]; h.Cause == "escapes" {
+			h.For = append(h.For, "stood out on the earlier flight too")
+		}
+	}
 }
 
 // beforeWords says in a sentence what two flights say together.
