@@ -124,7 +124,7 @@ func (p *pass) sample(j job, px pixels, square rect) (logs []float64) {
 	rows := pic.place.rows(j.win, j.over)
 	for row := range j.win.Rows {
 		runs, base := rows.next()
-		line := px.data[row*px.stride:][:px.stride]
+		line := j.line(px, row, size)
 		if pic.differences {
 			undo(l, line)
 		}

@@ -111,7 +111,7 @@ func (p *pass) addStack(s stack, zone crs.CRS) {
 		l.unit = scale
 	}
 	pic := &picture{name: file.Name, layout: l}
-	pic.kernel, pic.differences = chooseKernel(l, len(s.files) == 1 && file.Mask == nil && l.kind != Float32 && im.RawPredictor() == 2)
+	pic.kernel, pic.differences = chooseKernel(l, len(s.files) == 1 && file.Mask == nil && l.kind != Float32 && im.RawPredictor() == 2 && len(file.Hidden) == 0)
 	pic.open = func() reader { return s.reader(pic.differences, p.floats) }
 	at, same := file.To(zone)
 	u, straight := newUpright(*im.Affine, p.sum.Grid)
@@ -128,12 +128,43 @@ func (p *pass) addStack(s stack, zone crs.CRS) {
 		}
 	}
 	for i := range im.Blocks() {
-		pic.chunks = append(pic.chunks, chunk{win: im.Block(i), block: i})
+		for _, w := range visible(im.Block(i), file.Hidden) {
+			pic.chunks = append(pic.chunks, chunk{win: w, held: im.Block(i), block: i})
+		}
 	}
 	p.pictures = append(p.pictures, pic)
 	for _, f := range s.files {
 		p.describe(f.PixelM, f.Image.StoredBits, f.SRGB || f.Image.Lossy)
 	}
+}
+
+// visible is what of a window is not hidden, as windows that share no pixel.
+func visible(win grid.Window, hidden []grid.Window) []grid.Window {
+	left := []grid.Window{win}
+	for _, h := range hidden {
+		var next []grid.Window
+		for _, w := range left {
+			next = append(next, without(w, h)...)
+		}
+		left = next
+	}
+	return left
+}
+
+// without is w less h: what lies above it, left of it, right of it and below.
+func without(w, h grid.Window) []grid.Window {
+	in := w.Intersect(h)
+	if in.Empty() {
+		return []grid.Window{w}
+	}
+	right, below := in.Col+in.Cols, in.Row+in.Rows
+	parts := []grid.Window{
+		{Col: w.Col, Row: w.Row, Cols: w.Cols, Rows: in.Row - w.Row},
+		{Col: w.Col, Row: in.Row, Cols: in.Col - w.Col, Rows: in.Rows},
+		{Col: right, Row: in.Row, Cols: w.Col + w.Cols - right, Rows: in.Rows},
+		{Col: w.Col, Row: below, Cols: w.Cols, Rows: w.Row + w.Rows - below},
+	}
+	return slices.DeleteFunc(parts, grid.Window.Empty)
 }
 
 // A fileReader reads the blocks of a file.

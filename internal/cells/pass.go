@@ -39,8 +39,15 @@ type picture struct {
 
 // A chunk is what is read at once: a tile, or some strips.
 type chunk struct {
-	win   grid.Window
-	block int // of the file, for those that have blocks
+	win   grid.Window // the pixels that count
+	held  grid.Window // the pixels that a reader gives: win, or more
+	block int         // of the file, for those that have blocks
+}
+
+// line is the row of px, the pixels that the chunk holds, that begins with the
+// first of row row of its window. A pixel has size bytes.
+func (c chunk) line(px pixels, row, size int) []byte {
+	return px.data[(c.win.Row-c.held.Row+row)*px.stride:][:px.stride][(c.win.Col-c.held.Col)*size:]
 }
 
 // A reader fills rows of pixels. It belongs to one worker.
@@ -87,6 +94,7 @@ type job struct {
 	chunk
 	picture int
 	over    rect
+	copied  bool // what it holds goes into the picture's smaller copy
 }
 
 // A pass is one run over all pictures.
@@ -115,8 +123,8 @@ func (p *pass) run(ctx context.Context) error {
 	p.collect = newCollector(p.sum, p.pictures)
 	for _, j := range p.jobs {
 		p.collect.expect(j.over)
-		if r := p.pictures[j.picture].reduced; r != nil {
-			r.expect(j.win)
+		if r := p.pictures[j.picture].reduced; r != nil && j.copied {
+			r.expect(j.held)
 		}
 	}
 	p.collect.finishUntouched()
@@ -192,8 +200,8 @@ func (p *pass) fill(j job, px pixels) *block {
 	}
 	b.reset(j.picture, pic.layout, j.over, pic.narrow)
 	b.pixels = int64(j.win.Cols) * int64(j.win.Rows)
-	if pic.reduced != nil {
-		b.piece = pic.reduced.shrink(j.win, px, pic.differences)
+	if pic.reduced != nil && j.copied {
+		b.piece = pic.reduced.shrink(j.held, px, pic.differences)
 	}
 	if px.data == nil {
 		return b
@@ -201,10 +209,10 @@ func (p *pass) fill(j job, px pixels) *block {
 	if pic.narrow {
 		defer b.widen()
 	}
-	rows := pic.place.rows(j.win, j.over)
+	rows, size := pic.place.rows(j.win, j.over), pic.layout.samples*pic.layout.kind.Bytes()
 	for row := range j.win.Rows {
 		runs, base := rows.next()
-		pic.kernel(pic.layout, px.data[row*px.stride:][:px.stride], runs, base, b)
+		pic.kernel(pic.layout, j.line(px, row, size), runs, base, b)
 	}
 	return b
 }
@@ -215,10 +223,12 @@ func (p *pass) plan() []job {
 	near := newReach(p.sum.Grid, p.sum.Inside, p.MarginM)
 	var jobs []job
 	for i, pic := range p.pictures {
-		for _, c := range pic.chunks {
+		last := -1
+		for n, c := range pic.chunks {
 			over := pic.place.over(c.win).clip(p.sum.Grid)
 			if over.cols > 0 && near.touches(over) {
-				jobs = append(jobs, job{chunk: c, picture: i, over: over})
+				first := last < 0 || pic.chunks[last].held != c.held
+				jobs, last = append(jobs, job{chunk: c, picture: i, over: over, copied: first}), n
 			}
 		}
 	}

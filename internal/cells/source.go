@@ -80,7 +80,7 @@ func (p *pass) addSource(s Source) {
 		pic.place = newMesh(affineAt(s.Affine), p.sum.Grid, pixelM)
 	}
 	for w := range raster.Tiles(s.Cols, s.Rows, side) {
-		pic.chunks = append(pic.chunks, chunk{win: w})
+		pic.chunks = append(pic.chunks, chunk{win: w, held: w})
 	}
 	p.pictures = append(p.pictures, pic)
 	p.describe(pixelM, 8*s.Sample.Bytes(), s.SRGB)

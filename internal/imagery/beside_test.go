@@ -245,14 +245,15 @@ func TestFilesOfOneCameraCountItsBandsOnce(t *testing.T) {
 	}
 }
 
-// TestPicturesOfAMosaicThatOverlapAreADoubt tells pictures that lie on each
-// other from those that lie beside one another.
+// TestPicturesOfAMosaicThatOverlapAreADoubt tells pictures with gaps that lie on
+// each other from those that hide what is under them, or lie beside one another.
 func TestPicturesOfAMosaicThatOverlapAreADoubt(t *testing.T) {
 	build := oracle.Need(t, "gdalbuildvrt")
 	for name, c := range map[string]struct {
 		col  int
+		gaps bool
 		want bool
-	}{"beside": {100, false}, "on": {90, true}} {
+	}{"beside": {100, true, false}, "on": {90, false, false}, "on, with gaps": {90, true, true}} {
 		dir := t.TempDir()
 		var paths []string
 		for i, col := range []int{0, c.col} {
@@ -260,6 +261,9 @@ func TestPicturesOfAMosaicThatOverlapAreADoubt(t *testing.T) {
 			f := geotiff.Format{
 				Cols: 100, Rows: 80, Bands: 2, Sample: geotiff.Uint16, BandNames: []string{"green", "red"},
 				Affine: grid.Affine{A: 650000 + 0.5*float64(col), B: 0.5, D: 3887000, F: -0.5}, EPSG: 32615,
+			}
+			if c.gaps {
+				f.NoData = new(float64)
 			}
 			out, err := os.Create(path)
 			if err != nil {

@@ -42,7 +42,7 @@ func (f *File) doubts() []doubt.Doubt {
 		add("picture", f.Name+" has a mask of its gaps of a kind that is not read, and it was not used.", "Export the picture with a no-data value or with transparency.", 0.1)
 	}
 	if f.under {
-		add("picture", "Pictures of the mosaic lie on each other, such as "+f.Name+": where they do, the cells count the pixels of both.",
+		add("picture", "Pictures of the mosaic that have gaps, or other bands, lie on each other, such as "+f.Name+": where they do, the cells count the pixels of both.",
 			"Merge the mosaic into one picture if only the uppermost is to count.", 0.1)
 	}
 	if f.PixelM > 0.25 {

@@ -23,6 +23,7 @@ import (
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
 	"bittern/internal/geotiff"
+	"bittern/internal/grid"
 )
 
 // Options are what a person typed about the pictures.
@@ -71,10 +72,14 @@ type File struct {
 	// of the same size whose one sample is 0 where there is no data.
 	Mask *geotiff.Image
 
+	// Hidden are the pixels of the picture that later pictures of its mosaic lie
+	// on; they do not count.
+	Hidden []grid.Window
+
 	how      []string   // of each sample
 	system   string     // the coordinate system as a text beside the picture has it, "" without
 	placedBy []string   // names of files beside the picture that its place is from
-	under    bool       // it lies partly under another picture of its mosaic
+	under    bool       // it lies partly under another picture of its mosaic, and both count there
 	oddMask  bool       // a mask lies beside the picture and does not fit it
 	also     []*os.File // open beside the picture
 	f        *os.File

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"bittern/internal/doubt"
+	"bittern/internal/geotiff"
+	"bittern/internal/grid"
 )
 
 // A vrtFile is a mosaic that names the pictures it is made of.
@@ -112,33 +114,52 @@ func openVRT(path string, info os.FileInfo, forgive func(error) error) (files []
 		}
 		files = append(files, f)
 	}
-	markOverlap(tiles, files)
+	hide(tiles, files)
 	return files, nil
 }
 
-// markOverlap marks the first picture that lies partly under another one with
-// bands in common.
-func markOverlap(tiles []*vrtTile, files []*File) {
+// hide says of each picture where later ones lie on it, as the mosaic shows
+// them. Where the later one does not hide all that is under it, because it has
+// gaps or other bands, the first such picture is marked, for both count there.
+func hide(tiles []*vrtTile, files []*File) {
+	marked := false
 	for i, t := range tiles {
-		for _, u := range tiles[i+1:] {
-			if t.shares(u) && t.meets(u) {
-				files[i].under = true
-				return
+		for j, u := range tiles[i+1:] {
+			switch over := files[i+1+j]; {
+			case !t.meets(u):
+			case t.bandsIn(u) == len(t.bands) && u.void == "" && over.Mask == nil && !over.oddMask && over.Image.Masks == 0:
+				files[i].Hidden = append(files[i].Hidden, t.under(u, files[i].Image))
+			case t.bandsIn(u) > 0 && !marked:
+				files[i].under, marked = true, true
 			}
 		}
 	}
 }
 
-// shares reports whether both tiles hold a band of the mosaic.
-func (t *vrtTile) shares(u *vrtTile) bool {
+// bandsIn is how many of the tile's bands of the mosaic u has as well.
+func (t *vrtTile) bandsIn(u *vrtTile) (n int) {
+	has := map[int]bool{}
+	for _, k := range u.bands {
+		has[k] = true
+	}
 	for _, k := range t.bands {
-		for _, l := range u.bands {
-			if k == l {
-				return true
-			}
+		if has[k] {
+			n++
 		}
 	}
-	return false
+	return n
+}
+
+// under is the pixels of t, a picture as im, that u lies on. The pictures are
+// whole and their places whole pixels, as fits has seen.
+func (t *vrtTile) under(u *vrtTile, im *geotiff.Image) grid.Window {
+	all := grid.Window{Cols: im.Cols, Rows: im.Rows}
+	if t.dst == nil || u.dst == nil {
+		return all
+	}
+	return all.Intersect(grid.Window{
+		Col: int(u.dst.X) - int(t.dst.X), Row: int(u.dst.Y) - int(t.dst.Y), Cols: int(u.dst.Cols), Rows: int(u.dst.Rows),
+	})
 }
 
 // meets reports whether two tiles have pixels of the mosaic in common; one
