@@ -220,6 +220,27 @@ func zipped(t testing.TB, namesAndTexts ...string) string {
 	return b.String()
 }
 
+func TestKMZThatLinksToItsLayerIsRead(t *testing.T) {
+	// The form that GDAL's LIBKML driver writes: doc.kml has a link to a file of its own
+	// for each layer (OGC KML 2.3, NetworkLink).
+	const linking = `<kml xmlns="http://www.opengis.net/kml/2.2"><Document><NetworkLink><Link><href>layers/field.kml</href></Link></NetworkLink></Document></kml>`
+	const places = `<kml><Document><Placemark><name>n</name><Polygon><outerBoundaryIs><LinearRing><coordinates>-91,35 -90,35 -90,36 -91,35</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark></Document></kml>`
+	l, err := vector.ReadFile(write(t, "b.kmz", []byte(zipped(t, "doc.kml", linking, "layers/field.kml", places))))
+	if err != nil || len(l.Features) != 1 || len(l.Features[0].Polygons) != 1 {
+		t.Errorf("%+v %v", l, err)
+	}
+	for name, data := range map[string]string{
+		"two with places":        zipped(t, "a.kml", places, "b.kml", places),
+		"none with places":       zipped(t, "a.kml", linking, "b.kml", linking),
+		"KML beside a geojson":   zipped(t, "a.kml", places, "b.geojson", "{}"),
+		"KML beside a shapefile": zipped(t, "a.kml", places, "b.shp", "x"),
+	} {
+		if _, err := vector.ReadFile(write(t, "c.kmz", []byte(data))); err == nil || !strings.Contains(err.Error(), "several layers") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
 func TestZipBombIsRefused(t *testing.T) {
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)

@@ -26,6 +26,9 @@ func readZip(data []byte) (*Layer, error) {
 	case len(found) == 0:
 		return nil, problem("is a zip without a shapefile, KML or GeoJSON in it", "zip the .shp with its .shx, .dbf and .prj", nil)
 	case len(found) > 1:
+		if l, err := readKMLs(found); l != nil || err != nil {
+			return l, err
+		}
 		var names []string
 		for _, f := range found {
 			names = append(names, f.Name)
@@ -56,6 +59,34 @@ func readZip(data []byte) (*Layer, error) {
 		}
 	}
 	return parts.read()
+}
+
+// readKMLs reads the one KML with places in it among several: programs put each
+// layer into a file of its own, beside one that only links to it. It returns nil
+// where not all are KML or not just one has places.
+func readKMLs(found []*zip.File) (*Layer, error) {
+	const most = 20
+	var only *Layer
+	for _, f := range found {
+		if !hasEnding(f.Name, ".kml") || len(found) > most {
+			return nil, nil
+		}
+		content, err := unzip(f)
+		if err != nil {
+			return nil, err
+		}
+		l, err := readXML(content)
+		switch {
+		case err != nil:
+			return nil, err
+		case len(l.Features) == 0:
+			continue
+		case only != nil:
+			return nil, nil
+		}
+		only = l
+	}
+	return only, nil
 }
 
 func vectorEntries(z *zip.Reader) []*zip.File {
