@@ -211,6 +211,23 @@ func (r *run) mark(f vector.Feature) (mark, error) {
 	return m, nil
 }
 
+// notCrop tells whether the mark is a thing on whose ground no crop stands.
+func (m mark) notCrop() bool {
+	return m.what == "pad" || m.what == "home" || m.what == "road" || m.what == "tree"
+}
+
+// markedGround is the ground that the grower's marks take out of the crop: that of
+// polygons. A point or a line has no ground of its own.
+func (r *run) markedGround() geo.MultiPolygon {
+	var out geo.MultiPolygon
+	for _, m := range r.given.pinned {
+		if m.notCrop() {
+			out = append(out, m.polygons...)
+		}
+	}
+	return out
+}
+
 // onGrid puts a feature's geometry into metres of the grid's zone.
 func (r *run) onGrid(f vector.Feature) ([]geo.Line, geo.MultiPolygon, []geo.Point, error) {
 	areas, err := r.grid.FromLonLat(f.Polygons)

@@ -210,6 +210,7 @@ func (r *run) sum(ctx context.Context) (err error) {
 func (r *run) findStructure(ctx context.Context) (err error) {
 	opt := r.ask.Structure()
 	opt.Levees, opt.LeveeAreas, opt.Progress = r.given.leveeLines, r.given.leveeAreas, r.set.Progress
+	opt.ByHand = r.markedGround()
 	r.layout, err = structure.Find(ctx, r.cells, structure.Boundary{Polygon: r.boundary}, opt)
 	if err != nil {
 		return named(err, r.Levees)

@@ -195,7 +195,7 @@ func (f *finder) toFine(path []geo.Point) []geo.Point {
 // the grower's hand, then what stands above or lies below the crop, then the
 // strip along the edge, then what lies on the crop.
 func (f *finder) reasons() []Reason {
-	byHand := f.rasterize(f.opt.ByHand)
+	byHand := f.byHand()
 	edge := float32(f.out.PerimeterM/f.cell() + 0.5)
 	out := make([]Reason, len(f.ok))
 	for i := range out {
@@ -220,6 +220,23 @@ func (f *finder) reasons() []Reason {
 	}
 	f.hem(out)
 	f.keep(out)
+	return out
+}
+
+// byHand says which cells the grower leaves out; nil for none. Each polygon is drawn
+// alone, for they may overlap.
+func (f *finder) byHand() []bool {
+	var out []bool
+	for k := range f.opt.ByHand {
+		one := f.rasterize(f.opt.ByHand[k : k+1])
+		if out == nil {
+			out = one
+			continue
+		}
+		for i, in := range one {
+			out[i] = out[i] || in
+		}
+	}
 	return out
 }
 

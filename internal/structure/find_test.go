@@ -215,7 +215,7 @@ func TestGrowersAreasPartTheFieldAndHaveALength(t *testing.T) {
 func TestGroundLeftOutByHandStaysOut(t *testing.T) {
 	f := newToy(100, 100)
 	box := geo.MultiPolygon{{Outer: geo.Ring{{X: toyX + 20, Y: toyY - 40}, {X: toyX + 40, Y: toyY - 40}, {X: toyX + 40, Y: toyY - 20}, {X: toyX + 20, Y: toyY - 20}}}}
-	l := f.find(t, structure.Options{ByHand: box, Keep: []structure.Reason{structure.ByHand}})
+	l := f.find(t, structure.Options{ByHand: append(box, box...), Keep: []structure.Reason{structure.ByHand}})
 	n := 0
 	for _, r := range l.Reason {
 		if r == structure.ByHand {
