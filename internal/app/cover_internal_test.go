@@ -1,11 +1,20 @@
 package app
 
 import (
+	"archive/zip"
+	"bytes"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
+	"bittern/internal/doubt"
+	"bittern/internal/geo"
 	"bittern/internal/imagery"
 	"bittern/internal/unit"
+	"bittern/internal/vector"
 )
 
 func TestGroundWithoutAPictureIsNamedInAcres(t *testing.T) {
@@ -51,5 +60,64 @@ func TestPixelsOfDifferentSizesAreADoubt(t *testing.T) {
 		if len(r.doubts) != c.want {
 			t.Errorf("pixels of %v m: %d doubts, want %d", c.pixels, len(r.doubts), c.want)
 		}
+	}
+}
+
+func TestMarkedGroundIsThatOfThingsWithoutCrop(t *testing.T) {
+	square := geo.MultiPolygon{{Outer: geo.Ring{{X: 0, Y: 0}, {X: 9, Y: 0}, {X: 9, Y: 9}, {X: 0, Y: 9}}}}
+	r := &run{}
+	for _, what := range markWords {
+		r.given.pinned = append(r.given.pinned, mark{what: what, polygons: square})
+	}
+	r.given.pinned = append(r.given.pinned, mark{what: "pad", points: []geo.Point{{X: 1, Y: 1}}})
+	if got := r.markedGround(); len(got) != 4 { // pad, tree, home, road
+		t.Errorf("%d polygons, want 4", len(got))
+	}
+}
+
+func TestBoundarySmallerThanACellIsSaidToBeSmall(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "small.geojson")
+	const small = `{"type":"Polygon","coordinates":[[[-91,35],[-90.9999995,35],[-90.9999995,35.0000005],[-91,35.0000005],[-91,35]]]}`
+	if err := os.WriteFile(path, []byte(small), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r := &run{checked: checked{Request: Request{Boundary: path}}, folder: &folder{}}
+	p, ok := errors.AsType[*doubt.Problem](r.locate(t.Context()))
+	if !ok || p.Kind != doubt.Input || !strings.Contains(p.What, "too small") {
+		t.Errorf("%v", p)
+	}
+}
+
+func TestDoubtsOfTheBoundaryReachTheDay(t *testing.T) {
+	var zipped bytes.Buffer
+	square := geo.MultiPolygon{{Outer: geo.Ring{{X: -91, Y: 35}, {X: -90.998, Y: 35}, {X: -90.998, Y: 35.002}, {X: -91, Y: 35.002}}}}
+	if err := vector.WriteShapefile(&zipped, "a", vector.Layer{Name: "a", Features: []vector.Feature{{Polygons: square}}}); err != nil {
+		t.Fatal(err)
+	}
+	z, err := zip.NewReader(bytes.NewReader(zipped.Bytes()), int64(zipped.Len()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	for _, f := range z.File {
+		if filepath.Ext(f.Name) == ".prj" {
+			continue
+		}
+		part, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		data, err := io.ReadAll(part)
+		if err = errors.Join(err, part.Close(), os.WriteFile(filepath.Join(dir, f.Name), data, 0o600)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	r := &run{checked: checked{Request: Request{Boundary: filepath.Join(dir, "a.shp")}}, folder: &folder{}}
+	if err := r.locate(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	w := warnings(r.doubts)
+	if len(w) != 1 || !strings.Contains(w[0].Says, ".prj") {
+		t.Errorf("%+v", w)
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"bittern/internal/doubt"
@@ -81,6 +82,12 @@ func (r *run) locate(context.Context) error {
 		return fmt.Errorf("placing the boundary: %w", err)
 	}
 	r.inside = r.grid.Inside(r.boundary)
+	if !slices.Contains(r.inside, true) {
+		return &doubt.Problem{
+			File: r.Boundary, What: fmt.Sprintf("the boundary is too small: it holds no cell of %g m", r.grid.CellM),
+			Remedy: "draw the outline of the whole field, and check its units",
+		}
+	}
 	if err := r.sameField(); err != nil {
 		return err
 	}
