@@ -34,18 +34,23 @@ var plantedStrengths = [...]float64{1, 2, 3}
 //
 // At a strength of k spreads so many pixels of every planted cell are turned
 // into burnt and living weed that a patch of 0.05 acre departs by k in the
-// median; the strength of a suspect is its median departure. f is what Find
+// median; the strength of a suspect is its median departure. A question that looks
+// for whole effects, as bare ground is for gaps, counts none below its own demand,
+// however many spreads that is: without suspects it plants what just counts. f is what Find
 // returned for the same day. Places and amounts come from a hash, so the same
 // day gives the same counts.
 func Plant(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) (*SmallestSeen, error) {
 	out := &SmallestSeen{}
 	strengths := slices.Clone(plantedStrengths[:])
 	own := plantedStrengths[1]
+	g := newGarden(s, l, d, f, p)
 	if m := middling(f); m != nil {
 		out.AsStrongAs, own = m.Letter, m.Spreads
 		strengths = append(strengths, own)
+	} else if p.Norm.Search != nil {
+		own = max(own, g.strength(justCounts*p.High))
+		strengths = append(strengths, own)
 	}
-	g := newGarden(s, l, d, f, p)
 	if err := g.calibrate(ctx, strengths); err != nil {
 		return nil, err
 	}
@@ -109,7 +114,8 @@ type garden struct {
 	free []bool  // unsuspected crop
 	list []int32 // the same, as cells
 
-	covers []float64 // cover of weeds that gives each strength
+	tried  []float64 // covers of weeds, or parts of the full effect, that strengths are looked for among
+	covers []float64 // of those, what gives each strength
 }
 
 // calibrated is the size, as an index into plantedSizes, that strengths are
@@ -123,15 +129,24 @@ const (
 // Above them so little crop is left that the patch looks dead.
 var plantedCovers = [...]float64{0.02, 0.04, 0.06, 0.08, 0.1, 0.13, 0.16, 0.2, 0.25, 0.3, 0.4, 0.5}
 
+// justCounts is how far above the demand of its question the evidence of a patch
+// lies that just counts: parts of a planted patch lie lower than its median.
+const justCounts = 1.2
+
+// fullEffects are the parts of a full effect that are tried beyond plantedCovers: a
+// gap is bare in full, and a place with no plants is still what the question asks
+// about.
+var fullEffects = [...]float64{0.6, 0.7, 0.8, 0.9, 1}
+
 // calibrate finds the least cover of weeds that makes a patch depart by each
 // strength. A strength that no cover reaches is taken at its strongest.
 func (g *garden) calibrate(ctx context.Context, strengths []float64) error {
-	reached := make([]float64, len(plantedCovers))
+	reached := make([]float64, len(g.tried))
 	radius := g.radius(plantedSizes[calibrated].acres)
-	var got [len(plantedCovers)][]float64
+	got := make([][]float64, len(g.tried))
 	for _, at := range g.places(calibrated, radius, calibrateAt) {
 		b := g.plot(at, radius)
-		for k, cover := range plantedCovers {
+		for k, cover := range g.tried {
 			d, _, err := b.plant(ctx, cover, uint64(at))
 			if err != nil {
 				return err
@@ -152,7 +167,7 @@ func (g *garden) calibrate(ctx context.Context, strengths []float64) error {
 				at = k
 			}
 		}
-		g.covers = append(g.covers, plantedCovers[at])
+		g.covers = append(g.covers, g.tried[at])
 	}
 	return nil
 }
@@ -172,9 +187,10 @@ func (g *garden) radius(acres float64) float64 {
 }
 
 func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) *garden {
-	g := &garden{s: s, l: l, d: d, p: p, free: make([]bool, s.Grid.Len())}
+	g := &garden{s: s, l: l, d: d, p: p, tried: slices.Clone(plantedCovers[:]), free: make([]bool, s.Grid.Len())}
 	g.p.Norm.Given, g.p.Norm.Workers, g.p.Norm.Progress, g.p.Progress = d.Norms, 1, nil, nil
 	if p.Norm.Search != nil {
+		g.tried = append(g.tried, fullEffects[:]...)
 		known := *p.Norm.Search
 		known.Given, g.p.Norm.Search = d.Matched, &known
 	}

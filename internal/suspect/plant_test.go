@@ -142,3 +142,41 @@ func TestAFieldWithoutCropPlantsNothing(t *testing.T) {
 		t.Errorf("got %+v, error %v", seen, err)
 	}
 }
+
+// A question that looks for whole effects counts none under half of one: what is
+// planted must reach that, or nothing is ever seen, however large.
+func TestPlantedGapsAreSeenWhereAGapWouldBe(t *testing.T) {
+	scene := invent.Clean(invent.FourBand16, 37)
+	scene.Acres, scene.PixelM, scene.Levees = 3, 0.10, invent.NoLevees
+	s, l := flown(t, scene)
+	p := suspect.Defaults()
+	p.Norm.Search = &norm.Search{
+		// From two fifths of canopy to bare soil: rows "canopy" and "drysoil" of
+		// docs/references.md, table of indices (illustrative there).
+		Targets: []norm.Target{{Look: norm.Thinned, Adds: map[string]float64{"red": 0.30, "rededge": -0.14, "nir": -0.44}}},
+		SmoothM: 1, Floor: 0.04, Share: 0.6, Least: 2.5, From: 0.35,
+	}
+	p.Counts, p.Evident = []norm.Look{norm.Thinned}, []norm.Look{norm.Thinned}
+	p.Low, p.High, p.HemM, p.HemFrom, p.LeastMass = 0.35, 0.55, 0, 0, 0
+	d, err := norm.Find(t.Context(), s, l, p.Norm)
+	if err != nil {
+		t.Fatal(err)
+	}
+	none := &suspect.Finding{} // whatever gaps the field has: without suspects there is no strength to take over
+	got, err := suspect.Plant(t.Context(), s, l, d, none, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Acres == nil || *got.Acres > 0.25 {
+		t.Errorf("smallest seen %+v", got)
+	}
+	own := 0
+	for _, row := range got.Table {
+		if row.Strength != 1 && row.Strength != 2 && row.Strength != 3 {
+			own++
+		}
+	}
+	if own == 0 {
+		t.Errorf("the table has no row of what just counts: %+v", got.Table)
+	}
+}
