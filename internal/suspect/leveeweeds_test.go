@@ -22,7 +22,7 @@ func bankPlot(nir bool, from, to int) (*cells.Summary, *structure.Layout) {
 		s.Bands = append(s.Bands, "nir")
 	}
 	n := s.Grid.Len()
-	s.Pixels, s.Hist = make([]uint32, n), make([]uint16, n*cells.Bins)
+	s.Pixels, s.Hist, s.Inside = make([]uint32, n), make([]uint16, n*cells.Bins), make([]bool, n)
 	s.Mean, s.Spread = make([][]float32, len(s.Bands)), make([][]float32, len(s.Bands))
 	for b := range s.Bands {
 		s.Mean[b], s.Spread[b] = make([]float32, n), make([]float32, n)
@@ -43,7 +43,7 @@ func bankPlot(nir bool, from, to int) (*cells.Summary, *structure.Layout) {
 			s.Mean[b][i] = float32(mean[b] * math.Exp(0.03*rng.NormFloat64()))
 			s.Spread[b][i] = float32(mean[b] * spread[b] * math.Exp(0.1*rng.NormFloat64()))
 		}
-		s.Pixels[i] = 30
+		s.Pixels[i], s.Inside[i] = 30, true
 		s.Hist[i*cells.Bins+bins[0]] += 20
 		s.Hist[i*cells.Bins+bins[1]] += 10
 		if bank {
