@@ -104,14 +104,14 @@ type Image struct {
 	Masks       int    // mask pictures in the file
 
 	// Mask is the file's mask of the picture, if it has one that is read: a
-	// picture of the same size with one band of Uint8, 255 where a pixel counts
-	// and 0 where it does not. Its blocks need not be those of the picture.
+	// picture of the same size with one band of Uint8, which is 0 where a pixel
+	// does not count: one of one bit is 255 elsewhere. Its blocks need not be those of the picture.
 	Mask *Image
 
 	src      *source
 	layout   layout
 	ycc      bool    // samples are stored as luminance and colour differences
-	isMask   bool    // this is a mask: one bit a pixel
+	isMask   bool    // this is a mask: one bit or one byte a pixel
 	packed   *packed // how samples are stored that are handed on as others; nil for the rest
 	white    bool    // white is zero in the file; the samples are turned round
 	backward bool    // the bits of every byte run backwards

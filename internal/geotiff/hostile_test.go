@@ -10,6 +10,7 @@ import (
 	"image/jpeg"
 	"io"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -252,6 +253,74 @@ func TestATruncatedPictureIsRefusedWhereverItIsCut(t *testing.T) {
 			} else {
 				oneSentence(t, name, err)
 			}
+		}
+	}
+}
+
+// TestPicturesCutAtRandomPlacesAreRefused cuts pictures of many pieces at a
+// thousand places, and real ones of every kind that is read at a few.
+func TestPicturesCutAtRandomPlacesAreRefused(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	for name, f := range formats() {
+		b := sample(t, f)
+		places := 1000
+		if testing.Short() {
+			places = 40
+		}
+		for range places {
+			n := r.IntN(len(b))
+			_, err := read(b[:n])
+			if err == nil {
+				t.Fatalf("%s: %d of %d bytes pass", name, n, len(b))
+			}
+			oneSentence(t, name, err)
+		}
+	}
+	if testing.Short() {
+		return
+	}
+	for _, b := range small(t, 20_000) { // what a real file ends with need not be needed
+		for range 6 {
+			if _, err := readInBounds(t, "cut", b[:r.IntN(len(b))]); err != nil && !errors.Is(err, errHuge) {
+				oneSentence(t, "cut", err)
+			}
+		}
+	}
+}
+
+// TestWhatIsNotReadOfRealPicturesIsConvertedByItsCommand runs the command that
+// the refusals of luminance and colour outside JPEG, and of old-style JPEG, give;
+// those that GDAL cannot convert must give none.
+func TestWhatIsNotReadOfRealPicturesIsConvertedByItsCommand(t *testing.T) {
+	translate := oracle.Need(t, "gdal_translate")
+	for name, says := range map[string]string{
+		"ycbcr_11_lzw.tif": "YCbCr", "ycbcr_21_lzw.tif": "YCbCr", "ycbcr_22_lzw.tif": "YCbCr", "ycbcr_44_lzw.tif": "YCbCr",
+		"zackthecat.tif": "old-style JPEG", "mandrilmini_12bitjpeg.tif": "12 bits", "int12_ycbcr_contig.tif": "12 bits",
+	} {
+		path := oracle.Data(t, "tiff/gdal/autotest/gcore/data/"+name)
+		_, err := open(t, path)
+		if err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		oneSentence(t, name, err)
+		_, command, given := strings.Cut(err.Error(), "convert it with: gdal_translate ")
+		if given == (says == "12 bits") {
+			t.Errorf("%s: %v", name, err)
+		}
+		if !given {
+			continue
+		}
+		args := strings.Fields(command)
+		out := filepath.Join(t.TempDir(), "out.tif")
+		args[len(args)-2], args[len(args)-1] = path, out
+		if said, err := exec.CommandContext(t.Context(), translate, append([]string{"-q"}, args...)...).CombinedOutput(); err != nil {
+			t.Errorf("%s: %v\n%s", name, err, said)
+			continue
+		}
+		im, err := open(t, out)
+		if err != nil || im.Bands != 3 {
+			t.Errorf("%s, converted: %v", name, err)
 		}
 	}
 }

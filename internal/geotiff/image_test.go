@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"sync"
@@ -12,6 +13,7 @@ import (
 
 	"bittern/internal/geotiff"
 	"bittern/internal/grid"
+	"bittern/internal/oracle"
 )
 
 func TestNamesColoursAndWavelengthsAreReadAsGDALWritesThem(t *testing.T) {
@@ -196,6 +198,46 @@ func TestMasksAreReadAsByGDAL(t *testing.T) {
 		}
 		if got, err := pixels(im.Mask); err != nil || !bytes.Equal(got, want) {
 			t.Errorf("%s: the mask differs (%v)", name, err)
+		}
+	}
+}
+
+// TestAMaskOfBytesIsReadAsByGDAL has a mask of eight bits, which GDAL reads and
+// does not write.
+func TestAMaskOfBytesIsReadAsByGDAL(t *testing.T) {
+	const cols, rows = 7, 5
+	picture := [][2]uint32{{256, cols}, {257, rows}, {258, 8}, {273, 8}, {279, cols * rows}}
+	first := len(handmade(0, picture...))
+	mask := [][2]uint32{{254, 4}, {256, cols}, {257, rows}, {258, 8}, {262, 4}, {273, 0}, {279, cols * rows}}
+	mask[5][1] = uint32(first + len(handmade(0, mask...)) - 8)
+	b := append(handmade(uint32(first), picture...), handmade(0, mask...)[8:]...)
+	for i := range cols * rows {
+		b = append(b, byte(i%3*100))
+	}
+	dir := t.TempDir()
+	path, out := filepath.Join(dir, "in.tif"), filepath.Join(dir, "mask.bin")
+	if err := os.WriteFile(path, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	script := "import sys; from osgeo import gdal; ds = gdal.Open(sys.argv[1]); ds.GetRasterBand(1).GetMaskBand().ReadAsArray().tofile(sys.argv[2])"
+	if said, err := exec.CommandContext(t.Context(), oracle.Python(t, "osgeo.gdal"), "-c", script, path, out).CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	want, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	im, err := open(t, path)
+	if err != nil || im.Mask == nil {
+		t.Fatalf("the mask is not read (%v)", err)
+	}
+	got, err := pixels(im.Mask)
+	if err != nil || len(got) != len(want) {
+		t.Fatalf("%d bytes, want %d, %v", len(got), len(want), err)
+	}
+	for i, v := range got {
+		if (v != 0) != (want[i] != 0) {
+			t.Errorf("pixel %d is %d, GDAL's %d", i, v, want[i])
 		}
 	}
 }

@@ -32,6 +32,8 @@ func (im *Image) jpegTables(d *directory) error {
 	}
 	im.jpegHead = append(im.jpegHead, 0xff, 0xee, 0, 14, 'A', 'd', 'o', 'b', 'e', 0, 100, 0, 0, 0, 0, transform)
 	switch n := im.segmentBands(); {
+	case im.StoredBits > 8 && im.StoredBits <= 16: // GDAL is mostly built without such, too
+		return unconverted("the picture has JPEG pieces of %d bits a sample, which are not read", im.StoredBits)
 	case im.Sample != Uint8 || im.packed != nil || n != 1 && n != 3 && n != 4:
 		return unread("the picture has JPEG pieces of %d bands of %v, which are not read", n, im.Sample)
 	case im.ycc && n != 3:

@@ -73,10 +73,14 @@ func (im *Image) kind(d *directory) error {
 		return err
 	}
 	if im.isMask {
-		if bits != 1 || im.Bands != 1 {
+		switch {
+		case im.Bands == 1 && bits == 1:
+			im.packed = &packed{packing: packedMask, bits: 1, bands: 1}
+		case im.Bands == 1 && bits == 8 && (format == 1 || format == 4):
+			im.StoredBits = 8
+		default:
 			return unread("the mask has %d bands of %d bits, which is not read", im.Bands, bits)
 		}
-		im.packed = &packed{packing: packedMask, bits: 1, bands: 1}
 		return im.fillOrder(d)
 	}
 	im.StoredBits = int(min(bits, 999))
@@ -254,6 +258,10 @@ func (im *Image) photometric(photo uint64) error {
 		return nil
 	case photo == photoCMYK:
 		return unread("the picture is in printing colours (CMYK), which are not read")
+	case photo == photoYCbCr && im.StoredBits == 8:
+		return unread("the picture is stored as luminance and colour differences (YCbCr) that are not JPEG, which is not read")
+	case photo == photoYCbCr: // which GDAL does not convert
+		return unconverted("the picture is stored as luminance and colour differences (YCbCr) of %d bits, which is not read", im.StoredBits)
 	}
 	return unread("the picture's colour model (%d) is not read", photo)
 }

@@ -41,6 +41,17 @@ func unreadUnless(options, format string, args ...any) error {
 	}
 }
 
+// unconverted is unread for a file that the converting command does not read
+// either.
+func unconverted(format string, args ...any) error {
+	return &doubt.Problem{
+		Kind:   doubt.Input,
+		What:   fmt.Sprintf(format, args...),
+		Remedy: "export it again as red, green and blue with Deflate or LZW compression",
+		Err:    errors.ErrUnsupported,
+	}
+}
+
 // A source is the file's bytes with its byte order and its length. Nothing is
 // read or allocated beyond the length.
 type source struct {
