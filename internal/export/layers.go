@@ -107,8 +107,10 @@ func (d *Day) checks(p placer) layer {
 		l.Features = append(l.Features, vector.Feature{
 			Polygons: c.Outline.Map(p.point),
 			Properties: vector.Properties{
-				{Name: "id", Value: c.ID}, {Name: "acres", Value: acres(float64(c.Cells) * d.Grid.AcresPerCell)},
-				{Name: "apart", Value: apart}, {Name: "look", Value: look},
+				{Name: "id", Value: c.ID},
+				{Name: "acres", Value: acres(float64(c.Cells) * d.Grid.AcresPerCell)},
+				{Name: "apart", Value: apart},
+				{Name: "look", Value: look},
 			},
 		})
 	}
@@ -124,8 +126,12 @@ func (d *Day) skips(p placer) layer {
 	l.Name = "skips"
 	for _, s := range d.Skips {
 		f := vector.Feature{Properties: vector.Properties{
-			{Name: "id", Value: s.ID}, {Name: "width_ft", Value: tenths(s.WidthFt)}, {Name: "length_ft", Value: tenths(s.LengthFt)},
-			{Name: "acres", Value: acres(s.Acres)}, {Name: "heading_deg", Value: tenths(s.HeadingDeg)}, {Name: "spacing_ft", Value: tenths(s.SpacingFt)},
+			{Name: "id", Value: s.ID},
+			{Name: "width_ft", Value: tenths(s.WidthFt)},
+			{Name: "length_ft", Value: tenths(s.LengthFt)},
+			{Name: "acres", Value: acres(s.Acres)},
+			{Name: "heading_deg", Value: tenths(s.HeadingDeg)},
+			{Name: "spacing_ft", Value: tenths(s.SpacingFt)},
 		}}
 		for _, line := range s.Lines {
 			f.Lines = append(f.Lines, line.Map(p.point))

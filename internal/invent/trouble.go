@@ -170,11 +170,11 @@ func (f *Field) planFresh(free func(geo.Point) bool) {
 	if s.NewAcres == 0 || s.Before {
 		return
 	}
-	clear := func(p geo.Point) bool {
+	open := func(p geo.Point) bool {
 		c, _ := strongest(f.killed, p)
 		return c == 0 && free(p)
 	}
-	for _, b := range planBlobs(sub(s.Seed, 610), s.NewAcres, max(1, int(s.NewAcres*6)), 0.15, 0.4, f.ring, clear) {
+	for _, b := range planBlobs(sub(s.Seed, 610), s.NewAcres, max(1, int(s.NewAcres*6)), 0.15, 0.4, f.ring, open) {
 		b.fresh, b.burn = true, 0.08
 		f.weeds = append(f.weeds, b)
 	}
@@ -349,7 +349,7 @@ func (f *Field) planFan() {
 
 // effect is what a trend does at p: 1 where it comes from, halving.
 func (f *Field) effect(t trend, p geo.Point) float64 {
-	d := 0.0
+	var d float64
 	if t.inlet {
 		if c := f.checks.at(p); c >= 0 && c != t.check {
 			return 0

@@ -256,12 +256,12 @@ func (k *seeker) smooth(v []float32) []float32 {
 	sigma := k.p.SmoothM / (k.w.s.Grid.CellM * float64(k.w.pool.fold))
 	out := nans(len(v))
 	for _, kept := range [...]bool{false, true} {
-		in, any := make([]bool, len(v)), false
+		in, some := make([]bool, len(v)), false
 		for at, g := range k.group {
 			in[at] = g >= 0 && k.kept(g) == kept && v[at]-v[at] == 0
-			any = any || in[at]
+			some = some || in[at]
 		}
-		if !any {
+		if !some {
 			continue
 		}
 		part := make([]float32, len(v))

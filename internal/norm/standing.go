@@ -51,7 +51,9 @@ type bearing struct {
 func (w *work) bearings() []bearing {
 	var out []bearing
 	for _, b := range [...]bearing{
-		{name: RatioPixel, floor: ratioStep}, {name: Infrared, floor: nearStep}, {name: GreenContrast, floor: coarseStep},
+		{name: RatioPixel, floor: ratioStep},
+		{name: Infrared, floor: nearStep},
+		{name: GreenContrast, floor: coarseStep},
 		{name: Brightness, floor: math.Inf(1)}, // light differs between checks for many reasons: it only names the look
 	} {
 		if q := w.of[b.name]; q != nil {

@@ -80,7 +80,7 @@ func (p plot) draw() drawn {
 	pass, line := at(p.heading), at(p.linesAlong)
 	weeds := make([]float32, n)
 	p.sow(r, weeds, along, pass)
-	for k := 0; k < 2; k++ { // evidence is read over 3 m and averaged over 3 m
+	for range 2 { // evidence is read over 3 m and averaged over 3 m
 		stat.Box(weeds, weeds, nil, size, 3)
 	}
 	raw := make([]float32, n)

@@ -12,11 +12,11 @@ import (
 
 var notGiven = math.NaN()
 
-func find(t testing.TB, f drawn, swathFt, heading float64) *skip.Finding {
-	t.Helper()
-	out, err := skip.Find(t.Context(), f.s, f.l, f.d, skip.Parameters{SwathM: swathFt * foot, HeadingDeg: heading, Workers: 1})
+func find(tb testing.TB, f drawn, swathFt, heading float64) *skip.Finding {
+	tb.Helper()
+	out, err := skip.Find(tb.Context(), f.s, f.l, f.d, skip.Parameters{SwathM: swathFt * foot, HeadingDeg: heading, Workers: 1})
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return out
 }

@@ -123,13 +123,3 @@ func order(places []float64, spacing float64) float64 {
 	}
 	return (sum*sum + cross*cross) / float64(len(places))
 }
-
-// peak is the spacing of the largest order within a span, half a foot at a time.
-func peak(places []float64, s span) (spacing, value float64) {
-	for d := s.from; d <= s.to+1e-9; d += 0.5 * foot {
-		if v := order(places, d); v > value {
-			spacing, value = d, v
-		}
-	}
-	return spacing, value
-}

@@ -201,21 +201,21 @@ func TestMissingFilesAndFoldersAreRefused(t *testing.T) {
 	}
 }
 
-func zipped(t testing.TB, namesAndTexts ...string) string {
-	t.Helper()
+func zipped(tb testing.TB, namesAndTexts ...string) string {
+	tb.Helper()
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
 	for i := 0; i < len(namesAndTexts); i += 2 {
 		w, err := z.Create(namesAndTexts[i])
 		if err != nil {
-			t.Fatal(err)
+			tb.Fatal(err)
 		}
 		if _, err := w.Write([]byte(namesAndTexts[i+1])); err != nil {
-			t.Fatal(err)
+			tb.Fatal(err)
 		}
 	}
 	if err := z.Close(); err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return b.String()
 }

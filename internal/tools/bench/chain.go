@@ -39,13 +39,17 @@ type step struct {
 func chainSteps(picture, dir string) []step {
 	in := func(name string) string { return filepath.Join(dir, name) }
 	warp := func(how, from, to string) []string {
-		return []string{"gdalwarp", "-q", "-overwrite", "-multi", "-wo", "NUM_THREADS=ALL_CPUS", "-wm", "512", "-ot", "Float32",
-			"-r", how, "-tr", fmt.Sprint(cellM), fmt.Sprint(cellM), from, in(to)}
+		return []string{
+			"gdalwarp", "-q", "-overwrite", "-multi", "-wo", "NUM_THREADS=ALL_CPUS", "-wm", "512", "-ot", "Float32",
+			"-r", how, "-tr", fmt.Sprint(cellM), fmt.Sprint(cellM), from, in(to),
+		}
 	}
 	return []step{
-		{what: "index, gdal_calc.py", args: []string{"gdal_calc.py", "--quiet", "--overwrite", "--type=Float32",
+		{what: "index, gdal_calc.py", args: []string{
+			"gdal_calc.py", "--quiet", "--overwrite", "--type=Float32",
 			"-A", picture, "--A_band=4", "-B", picture, "--B_band=2", "--outfile=" + in("index.tif"),
-			"--calc=(A.astype(float32)-B)/(A.astype(float32)+B+1e-9)"}},
+			"--calc=(A.astype(float32)-B)/(A.astype(float32)+B+1e-9)",
+		}},
 		{what: "bands, gdalwarp -r average", args: warp("average", picture, "mean.tif")},
 		{what: "bands, gdalwarp -r rms", args: warp("rms", picture, "rms.tif")},
 		{what: "index, gdalwarp -r average", args: warp("average", in("index.tif"), "cells.tif")},

@@ -45,8 +45,8 @@ func main() {
 	}
 }
 
-func command(ctx context.Context, args []string, print io.Writer) error {
-	s := settings{print: print}
+func command(ctx context.Context, args []string, out io.Writer) error {
+	s := settings{print: out}
 	f := flag.NewFlagSet("bench", flag.ContinueOnError)
 	f.Float64Var(&s.acres, "acres", 160, "size of the invented field; the budgets are for 160")
 	f.Float64Var(&s.codecAcres, "codec-acres", 30, "size of the field that is stored in other ways, and that the chain of tools gets")

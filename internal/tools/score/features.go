@@ -32,7 +32,7 @@ func writeFeatures(folder string, d *day) error {
 	path := filepath.Join(folder, fmt.Sprintf("%s-%d.cells", d.class, d.seed))
 	return atomicfile.Write(path, func(w io.Writer) error {
 		out := bufio.NewWriter(w)
-		out.Write(append(head, '\n'))
+		_, _ = out.Write(append(head, '\n')) // Flush returns what goes wrong
 		row := make([]float32, 3+len(planes))
 		for i, in := range d.Summary.Inside {
 			if !in || d.Summary.Pixels[i] == 0 {

@@ -84,11 +84,11 @@ func run(ctx context.Context, o options) error {
 	if o.learn != "" {
 		return nil
 	}
-	real, err := realPictures(ctx)
+	photos, err := realPictures(ctx)
 	if err != nil {
 		return fmt.Errorf("the real pictures: %w", err)
 	}
-	t.print(os.Stdout, o.first, all-len(chosen), real)
+	t.print(os.Stdout, o.first, all-len(chosen), photos)
 	return nil
 }
 

@@ -31,8 +31,8 @@ const (
 	otherTo   = 0.02
 )
 
-// A real is a real picture with labels, its checks beside each other.
-type real struct {
+// A labelled is a real picture with labels, its checks beside each other.
+type labelled struct {
 	name       string
 	what       string // in the page
 	bands      []string
@@ -79,7 +79,7 @@ func realPictures(ctx context.Context) (string, error) {
 		fmt.Fprintf(&out, " %s |", n)
 	}
 	out.WriteString("\n| --- | --- | --- |" + strings.Repeat(" --- |", int(measuresOfReal)) + "\n")
-	for _, load := range []func(string) (*real, error){weedTiles, potato, fourBands} {
+	for _, load := range []func(string) (*labelled, error){weedTiles, potato, fourBands} {
 		r, err := load(root)
 		if errors.Is(err, os.ErrNotExist) {
 			fmt.Fprintf(&out, "| not run: %s |\n", "a picture is not in the folder")
@@ -116,7 +116,7 @@ The weeds there are green plants on bare ground, not burnt leaves over a canopy:
 `
 
 // weedTiles are 40 tiles of sugar beet, labels red.
-func weedTiles(root string) (*real, error) {
+func weedTiles(root string) (*labelled, error) {
 	names, err := filepath.Glob(filepath.Join(root, "weed-tiles", "frame_*.png"))
 	if err != nil || len(names) == 0 {
 		return nil, fmt.Errorf("no tiles in %s: %w", root, cmp.Or(err, os.ErrNotExist))
@@ -143,7 +143,7 @@ func weedTiles(root string) (*real, error) {
 		}
 		return rgbAt(from[k], col%cols, row%rows)
 	}
-	return &real{
+	return &labelled{
 		name: "weed-tiles", what: "sugar beet, 40 tiles", bands: []string{"nir", "green", "red"}, sample: cells.Uint8,
 		cols: across * cols, rows: (len(names) + across - 1) / across * rows, tileCols: cols, tileRows: rows,
 		pixel: func(c, r, b int) uint16 { return uint16(at(tiles, c, r)[b]) },
@@ -153,7 +153,7 @@ func weedTiles(root string) (*real, error) {
 }
 
 // potato is the mosaic of a potato trial, labels 2.
-func potato(root string) (*real, error) {
+func potato(root string) (*labelled, error) {
 	rgb, err := readTIFF(filepath.Join(root, "ortho", "potato-west-rgb.tif"))
 	if err != nil {
 		return nil, err
@@ -165,7 +165,7 @@ func potato(root string) (*real, error) {
 	if labels.cols != rgb.cols || labels.rows != rgb.rows {
 		return nil, fmt.Errorf("labels of %d x %d pixels on a mosaic of %d x %d", labels.cols, labels.rows, rgb.cols, rgb.rows)
 	}
-	return &real{
+	return &labelled{
 		name: "potato-west", what: "potatoes, mosaic", bands: []string{"red", "green", "blue"}, sample: cells.Uint8,
 		cols: rgb.cols / pixelsACell * pixelsACell, rows: rgb.rows / pixelsACell * pixelsACell, tileCols: 640, tileRows: 640,
 		pixel: rgb.at,
@@ -178,7 +178,7 @@ func potato(root string) (*real, error) {
 
 // fourBands are three frames side by side, labels red (crop is yellow); a
 // frame's labels may be twice as fine as its bands.
-func fourBands(root string) (*real, error) {
+func fourBands(root string) (*labelled, error) {
 	dir := filepath.Join(root, "multispectral", "four-band-frames")
 	names := []string{"GRE", "RED", "REG", "NIR"}
 	const side = 256 // pixels of a quarter, whole cells
@@ -209,7 +209,7 @@ func fourBands(root string) (*real, error) {
 		x, y = c%(2*side), r
 		return f, x, y, x < f.bands[0].cols && y < f.bands[0].rows
 	}
-	return &real{
+	return &labelled{
 		name: "four-band-frames", what: "near-ground frames, 3", bands: []string{"green", "red", "rededge", "nir"}, sample: cells.Uint16,
 		cols: 2 * side * len(frames), rows: 2 * side, tileCols: side, tileRows: side,
 		pixel: func(c, r, b int) uint16 {
@@ -299,7 +299,7 @@ func readTIFF(name string) (*plane, error) {
 
 // agree sends the picture through cells and norm and holds every measure
 // against the labels, on the checks kept for the test and on the others.
-func (m *real) agree(ctx context.Context) (halves [2]agreement, err error) {
+func (m *labelled) agree(ctx context.Context) (halves [2]agreement, err error) {
 	s, err := m.summary(ctx)
 	if err != nil {
 		return halves, err
@@ -347,7 +347,7 @@ func (m *real) agree(ctx context.Context) (halves [2]agreement, err error) {
 	return halves, nil
 }
 
-func (m *real) summary(ctx context.Context) (*cells.Summary, error) {
+func (m *labelled) summary(ctx context.Context) (*cells.Summary, error) {
 	g := grid.Grid{EPSG: 32632, CellM: 0.5, Cols: m.cols / pixelsACell, Rows: m.rows / pixelsACell, AcresPerCell: 0.25 / 4046.8564224}
 	inside := make([]bool, g.Len())
 	for i := range inside {
@@ -388,7 +388,7 @@ func (m *real) summary(ctx context.Context) (*cells.Summary, error) {
 }
 
 // layout looks at everything that has a picture, a check for each tile.
-func (m *real) layout(s *cells.Summary) *structure.Layout {
+func (m *labelled) layout(s *cells.Summary) *structure.Layout {
 	g := s.Grid
 	l := &structure.Layout{Grid: g, Reason: make([]structure.Reason, g.Len()), Check: make([]int32, g.Len())}
 	across, down := (m.cols+m.tileCols-1)/m.tileCols, (m.rows+m.tileRows-1)/m.tileRows
@@ -407,7 +407,7 @@ func (m *real) layout(s *cells.Summary) *structure.Layout {
 }
 
 // weedShare is the part of each cell's pixels that are labelled weed.
-func (m *real) weedShare(g grid.Grid) []float64 {
+func (m *labelled) weedShare(g grid.Grid) []float64 {
 	out := make([]float64, g.Len())
 	for i := range out {
 		for k := range pixelsACell * pixelsACell {

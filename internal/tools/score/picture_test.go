@@ -21,7 +21,7 @@ func TestPartsIsTheMannWhitneyStatistic(t *testing.T) {
 
 func TestRealPicturesAreMeasured(t *testing.T) {
 	root := filepath.Dir(oracle.Data(t, "weed-tiles"))
-	loads := map[string]func(string) (*real, error){"tiles": weedTiles, "frames": fourBands, "potatoes": potato}
+	loads := map[string]func(string) (*labelled, error){"tiles": weedTiles, "frames": fourBands, "potatoes": potato}
 	for _, name := range []string{"tiles", "frames", "potatoes"} {
 		if name == "potatoes" && testing.Short() {
 			continue

@@ -24,10 +24,10 @@ type line struct {
 type table []line
 
 // brief is one line for whoever waits.
-func (l line) brief() string {
+func (out line) brief() string {
 	return fmt.Sprintf("%-12s %-32v %5d: looked at %s recall %s precision %s iou %s bias %s false %.3f ac, %d suspects (%d false, %d faint), patches %d/%d, killed %.2f called %.2f in suspects %s; levees %s/%s; rule %s",
-		l.class, l.sensor, l.seed, part(l.looked), part(l.recall()), part(l.precision()), part(l.iou()), part(l.bias), l.wrong, l.suspects, l.falsely, l.faint,
-		l.found, l.patches, l.killed, l.called, part(l.killedIn), part(l.leveeRecall), part(l.leveePrecision), part(l.baselines[byRule].iou()))
+		out.class, out.sensor, out.seed, part(out.looked), part(out.recall()), part(out.precision()), part(out.iou()), part(out.bias), out.wrong, out.suspects, out.falsely, out.faint,
+		out.found, out.patches, out.killed, out.called, part(out.killedIn), part(out.leveeRecall), part(out.leveePrecision), part(out.baselines[byRule].iou()))
 }
 
 const head = `# How well stages 4 to 6 see
@@ -43,7 +43,7 @@ as someone would who has no structure; the one-line rule, share of pixels redder
 `
 
 // print writes the page.
-func (t table) print(w io.Writer, first uint64, missing int, real string) {
+func (t table) print(w io.Writer, first uint64, missing int, photos string) {
 	fmt.Fprintf(w, head, invent.Version, first)
 	if missing > 0 {
 		fmt.Fprintf(w, "**%d of the scenes are not in this run.**\n\n", missing)
@@ -54,7 +54,7 @@ func (t table) print(w io.Writer, first uint64, missing int, real string) {
 	t.printSpecial(w)
 	t.printSkips(w)
 	t.printHints(w)
-	fmt.Fprint(w, "\n## Real pictures\n\n", real)
+	fmt.Fprint(w, "\n## Real pictures\n\n", photos)
 }
 
 // A goal is a row of the goals: which scenes, and what they should reach.

@@ -154,6 +154,7 @@ func truthColour(t *invent.Truth, i, diagonal int) color.RGBA {
 		return color.RGBA{215, 205, 190, 255}
 	case invent.Levee, invent.Ditch:
 		return color.RGBA{150, 150, 145, 255}
+	case invent.Crop, invent.Track, invent.Shade: // what grows there is told below
 	}
 	switch {
 	case t.Acting(i) && t.Patch[i] == invent.SkipPatch:
