@@ -73,7 +73,7 @@ func (w *work) point(f frame, across, along float64) geo.Point {
 func (w *work) widths(cs []corridor) []float64 {
 	each := make([]float64, len(cs))
 	for i := range cs {
-		each[i] = cs[i].width(cs[i].turned(0, nil))
+		each[i] = cs[i].width(cs[i].turned(0))
 	}
 	usual := stat.Quantile(each, 0.35) // a patch beside a strip makes it wider, nothing makes it narrower
 	if usual != usual {

@@ -140,13 +140,10 @@ func (s span) columns(start, step float64, cols int) (from, to int) {
 
 // turned is the mean over the stretches, each moved by what a turn of the
 // heading moves it, less what lies at the rim.
-func (c *corridor) turned(by float64, on func(stretch int) bool) []float64 {
+func (c *corridor) turned(by float64) []float64 {
 	out, weight := make([]float64, c.steps), make([]float64, c.steps)
 	tan := math.Tan(by)
 	for s := range c.stretches {
-		if on != nil && !on(s) {
-			continue
-		}
 		shift := (float64(s) + 0.5 - float64(c.stretches)/2) * stretchM * tan / stepM
 		whole := int(math.Floor(shift))
 		part := shift - math.Floor(shift)
@@ -175,9 +172,10 @@ func (c *corridor) turned(by float64, on func(stretch int) bool) []float64 {
 // off is how far a step lies from the line, m.
 func (c *corridor) off(b int) float64 { return (float64(b) - float64(c.steps-1)/2) * stepM }
 
-// middle is where in a profile the mean over width is largest, m from the line,
-// and that mean; NaN when nothing is known.
-func (c *corridor) middle(p []float64, width float64) (at, height float64) {
+// middle is where in a profile the mean over the width of a narrow strip is
+// largest, m from the line, and that mean; NaN when nothing is known.
+func (c *corridor) middle(p []float64) (at, height float64) {
+	const width = 2 // m
 	r := max(1, int(math.Round(width/2/stepM)))
 	mean := make([]float64, len(p))
 	best := -1
@@ -209,7 +207,7 @@ func (c *corridor) middle(p []float64, width float64) (at, height float64) {
 // width is how wide the profile is at half its height about its middle, m;
 // NaN when it has no sides.
 func (c *corridor) width(p []float64) float64 {
-	at, _ := c.middle(p, 2)
+	at, _ := c.middle(p)
 	if at != at {
 		return at
 	}
@@ -235,7 +233,7 @@ func (w *work) trace() []corridor {
 	for turn := -slackDeg; turn <= slackDeg+1e-9; turn += slackStep {
 		sum := 0.0
 		for i := range cs {
-			if _, h := cs[i].middle(cs[i].turned(turn*deg, nil), 2); h == h {
+			if _, h := cs[i].middle(cs[i].turned(turn * deg)); h == h {
 				sum += h
 			}
 		}
@@ -244,7 +242,7 @@ func (w *work) trace() []corridor {
 		}
 	}
 	for i, k := range w.even.fit {
-		if at, _ := cs[i].middle(cs[i].turned(by*deg, nil), 2); at == at {
+		if at, _ := cs[i].middle(cs[i].turned(by * deg)); at == at {
 			w.found.lines[k].across = (lines[i] + at) * math.Cos(by*deg)
 		}
 	}
@@ -269,7 +267,7 @@ func (w *work) gather() []corridor {
 	heights := func() []float64 {
 		var out []float64
 		for i := range cs {
-			_, h := cs[i].middle(cs[i].turned(0, nil), 2)
+			_, h := cs[i].middle(cs[i].turned(0))
 			out = append(out, h)
 		}
 		return out
