@@ -255,14 +255,16 @@ func (f *finder) across(t trace, q float64) profile {
 // isStrip says that a trace is more likely what machines leave along the
 // drill: a strip of thin or pale stand, a missed pass, a pair of wheel tracks. It
 // is straight; and it is either of crop and wet soil, no brighter than the ground
-// beside it, as a bank's dry earth and dry grass are, or it runs with the tracks.
+// beside it, as a bank's dry earth and dry grass are, or it runs with the tracks
+// and is short without being both bright and strong, or weak in places.
 func (f *finder) isStrip(t trace, depth []float32) bool {
 	a, b := t.pts[0], t.pts[len(t.pts)-1]
 	length := pathLength(t.pts)
 	if a.Distance(b) < alongStraight*length {
 		return false
 	}
-	if !f.standsOut(t, depth) && f.brighter(t) < bankBright {
+	stands, bright := f.standsOut(t, depth), f.brighter(t) >= bankBright
+	if !stands && !bright {
 		return true
 	}
 	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
@@ -271,7 +273,7 @@ func (f *finder) isStrip(t trace, depth []float32) bool {
 	}
 	quartile := f.across(t, 0.25)
 	_, _, rise := quartile.extent()
-	return length*f.coarseCell() < alongLongM || rise < alongRise
+	return length*f.coarseCell() < alongLongM && !(stands && bright) || rise < alongRise
 }
 
 // standsOut says that a trace is too strong for a strip of thin stand.

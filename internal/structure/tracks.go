@@ -42,6 +42,7 @@ func (f *finder) findTracks() error {
 	f.narrow(mask, lines.Strength, h)
 	least := int(trackLeastM / f.cell())
 	stat.Keep(mask, f.fine.size, true, func(_ int32, n int) bool { return n >= least })
+	f.dropBanks(mask, h)
 	f.tracks = mask
 	return f.lookBesideTracks()
 }

@@ -1,0 +1,61 @@
+package structure_test
+
+import (
+	"math"
+	"testing"
+
+	"bittern/internal/structure"
+)
+
+// ruts paints pairs of wheel tracks a cell wide along the rows, 50 cells apart
+// and 4 cells from wheel to wheel.
+func (t toy) ruts() {
+	for i := range t.sum.Inside {
+		if y := i / t.sum.Grid.Cols % 50; y == 20 || y == 24 {
+			t.paint(i, 0.03, 0.08, 0.065)
+		}
+	}
+}
+
+// A levee often runs as the drill does. It is told from a rut by its width: 1.5 m
+// of bank against half a metre of tyre (common practice, no source).
+func TestStraightBankAlongTracksIsALevee(t *testing.T) {
+	field := newToy(400, 400)
+	field.ruts()
+	field.levee(1, func(_, y float64) float64 { return y - 145 })
+	field.levee(1, func(_, y float64) float64 { return y - 295 })
+	field.levee(2, func(x, _ float64) float64 { return x - 210 }) // it cuts each of them into two of 95 m
+	l := field.find(t, structure.Options{})
+
+	cols := field.sum.Grid.Cols
+	share := func(row int, want structure.Reason) float64 {
+		n := 0
+		for x := toyMargin + 40; x < cols-toyMargin-40; x++ {
+			if l.Reason[row*cols+x] == want {
+				n++
+			}
+		}
+		return float64(n) / float64(cols-2*toyMargin-80)
+	}
+	for _, row := range []int{145, 295} {
+		if got := share(row, structure.Levee); got < 0.95 {
+			t.Errorf("the bank in row %d is called a levee over %.2f of its length, want 0.95", row, got)
+		}
+	}
+	for _, row := range []int{120, 170, 174, 220} {
+		if got := share(row, structure.Track); got < 0.7 {
+			t.Errorf("the rut in row %d is called a track over %.2f of its length, want 0.7", row, got)
+		}
+		if got := share(row, structure.Levee); got > 0.05 { // where the third bank crosses it
+			t.Errorf("the rut in row %d is called a levee over %.2f of its length, want 0.05", row, got)
+		}
+	}
+	if n := len(l.Checks); n != 6 {
+		t.Errorf("%d checks, want 6", n)
+	}
+	for _, v := range l.Levees {
+		if math.Abs(v.WidthM-2) > 1 {
+			t.Errorf("a levee is %.1f m wide, want 2", v.WidthM)
+		}
+	}
+}
