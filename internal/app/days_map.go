@@ -200,7 +200,7 @@ func (d *Days) lookAt(ctx context.Context, id string, a typed.Asked, set Setting
 	for i := range all {
 		all[i] = true
 	}
-	sum, err := cells.Pass(ctx, flight, g, all, cells.Options{Workers: set.Workers, Progress: set.Progress})
+	sum, err := cells.Pass(ctx, flight.Coarse(g.CellM/2), g, all, cells.Options{Workers: set.Workers, Progress: set.Progress, Plain: true})
 	if err != nil {
 		return errors.Join(err, flight.Close())
 	}

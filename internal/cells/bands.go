@@ -34,7 +34,9 @@ func (p *pass) setBands(pictures []placedBands) error {
 		}
 	}
 	p.sum.Bands, p.sum.Width = bands, binWidth
-	p.over, p.under = chooseRatio(pictures)
+	if !p.Plain {
+		p.over, p.under = chooseRatio(pictures)
+	}
 	return nil
 }
 

@@ -18,6 +18,7 @@ type Options struct {
 	Workers  int     // goroutines that decode; below 1 counts as 1. Never changes a result
 	MarginM  float64 // m beyond the boundary within which tiles are read; negative reads every tile on the grid
 	Progress progress.Func
+	Plain    bool // for a picture: means and spread only, no ratio and no histogram
 }
 
 // Margin is how far beyond the boundary, in metres, the stages that follow

@@ -116,6 +116,8 @@ type Image struct {
 	white    bool    // white is zero in the file; the samples are turned round
 	backward bool    // the bits of every byte run backwards
 	jpegHead []byte  // what goes before each JPEG piece
+
+	overviews []*directory // of the first overviews
 }
 
 // Blocks is how many blocks the picture has, left to right and then top to

@@ -522,6 +522,11 @@ func FuzzOpen(f *testing.F) {
 		if err == nil && im.Mask != nil && im.Mask.BlockBytes() < 8<<20 && im.Mask.Blocks() < 5000 && im.Mask.BlockBytes()*im.Mask.Blocks() < 256<<20 {
 			_, err = pixels(im.Mask)
 		}
+		if err == nil {
+			if o := im.Smaller(1e9); o != nil && o.BlockBytes() < 8<<20 && o.Blocks() < 5000 && o.BlockBytes()*o.Blocks() < 256<<20 {
+				_, err = pixels(o)
+			}
+		}
 		if p, ok := errors.AsType[*doubt.Problem](err); err != nil && !errors.Is(err, errHuge) && (!ok || p.What == "") {
 			t.Fatalf("%v (%T)", err, err)
 		}

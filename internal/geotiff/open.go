@@ -326,6 +326,9 @@ func (im *Image) count(d *directory) error {
 		}
 	case kind&1 != 0:
 		im.Overviews++
+		if len(im.overviews) < mostOverviews {
+			im.overviews = append(im.overviews, d)
+		}
 	}
 	return nil
 }
