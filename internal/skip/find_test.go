@@ -87,6 +87,19 @@ func TestAlternatePassesAreToldAsTwiceTheSwath(t *testing.T) {
 	}
 }
 
+// Straight levees lie a couple of hundred feet apart, and some spacing of passes
+// goes into any such distance: no passes are named for that alone.
+func TestLinesThreePassesApartAreNotNamedBlind(t *testing.T) {
+	p := hard(6)
+	p.strips, p.jitter = []int{-5, -2, 1, 4}, 0
+	p.side = 800
+	f := p.draw()
+	if out := find(t, f, 0, notGiven); out.Verdict == skip.Named {
+		t.Errorf("named: %s", out.Why)
+	}
+	near(t, p, find(t, f, 65, 12)) // who gives the passes has them told
+}
+
 func TestStripsThatAreBrokenUpKeepTheirPlaces(t *testing.T) {
 	p := hard(8)
 	p.strips, p.part, p.jitter = []int{-2, -1, 0, 1, 2}, 0.7, 0

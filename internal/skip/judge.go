@@ -18,6 +18,7 @@ const (
 	surelyLine  = 4.5  // spreads, a line that no field without strips has had
 	leastChance = 0.01
 	strongLine  = 3.5 // spreads, a line that counts as a witness by itself
+	farSteps    = 2   // spacings between the two strips nearest to each other, above which the spacing is read from none of them
 )
 
 // seen are the lines on the lattice that stand out as witnesses.
@@ -34,7 +35,9 @@ func (w *work) witnesses() int {
 // enough says whether the strips found can be no chance: the votes lie in order,
 // or three strips at equal distances are witness, or so many lie on even places
 // that chance would not put them there. Where swath and heading are given less is
-// needed, since little was searched.
+// needed, since little was searched. Where the spacing was read from the strips
+// two of them must be near: straight levees far apart have some spacing that goes
+// into all their distances.
 func (w *work) enough() bool {
 	n := w.witnesses()
 	if len(w.even.fit) < 2 || n < 2 {
@@ -43,7 +46,7 @@ func (w *work) enough() bool {
 	if w.swathGiven() && w.headingGiven() {
 		return w.order >= givenOrder || n >= 3 || len(w.even.fit) >= 3 && w.even.even
 	}
-	return n >= 3 && (w.even.even || w.order >= blindOrder || w.even.chance(w.found.lines, w.spans()[0]) <= leastChance)
+	return n >= 3 && w.even.nearest() <= farSteps && (w.even.even || w.order >= blindOrder || w.even.chance(w.found.lines, w.spans()[0]) <= leastChance)
 }
 
 // half says whether straight strips stand out, but too few to say that they are
@@ -129,7 +132,7 @@ func (w *work) judge(out *Finding, strips []Strip) {
 	case len(strips) > 0 && w.half():
 		out.HeadingDeg, out.SpacingM = w.trueDeg(w.found.rad), w.even.spacing*w.scale
 		out.Verdict = CannotTell
-		out.Why = w.seenWords(strips) + " They are too few to tell that spacing from chance." + w.askWords()
+		out.Why = w.seenWords(strips) + " They are too few or too far apart to tell that spacing from chance." + w.askWords()
 	default:
 		out.Why = w.nothingWords()
 	}

@@ -71,6 +71,15 @@ func settle(lines []line, l lattice, s span) lattice {
 	return l
 }
 
+// nearest is the least number of steps from one line to the next.
+func (l *lattice) nearest() int {
+	least := math.MaxInt
+	for a := 1; a < len(l.steps); a++ {
+		least = min(least, l.steps[a]-l.steps[a-1])
+	}
+	return least
+}
+
 // isEven says whether three lines that follow each other are equally far apart;
 // one strip may be missing among them, since weeds do not grow in every one.
 func (l *lattice) isEven(lines []line) bool {
