@@ -235,7 +235,8 @@ func (d *Days) Draw(ctx context.Context, id string, corners []PointXY) error {
 		return writeProblem(p.given, err)
 	}
 	err = vector.WriteGeoJSON(f, vector.Layer{Name: "field", Features: []vector.Feature{{
-		Polygons: geo.MultiPolygon{{Outer: ring}},
+		Polygons:   geo.MultiPolygon{{Outer: ring}},
+		Properties: vector.Properties{{Name: "name", Value: "The field"}}, // until it is given a name of its own
 	}}})
 	if err = errors.Join(err, f.Close()); err != nil {
 		return writeProblem(p.given, err)

@@ -15,21 +15,21 @@ type Prices struct {
 	ControlPercent       *float64              // of the loss that treating prevents
 }
 
-// Missing lists, as they are typed, the keys without which nothing can be
-// reckoned.
+// Missing lists, in the trade's words, the figures that are not typed and without
+// which nothing can be reckoned.
 func (p Prices) Missing() []string {
 	var out []string
 	for _, k := range []struct {
-		key   string
+		words string
 		given bool
 	}{
-		{"crop_dollars_per_bushel", p.CropDollarsPerBushel != nil},
-		{"yield_bushels_per_acre", p.YieldBushelsPerAcre != nil},
-		{"loss_percent", p.LossPercent != nil || len(p.LossByLook) > 0},
-		{"control_percent", p.ControlPercent != nil},
+		{"the price of the crop", p.CropDollarsPerBushel != nil},
+		{"the yield that is expected", p.YieldBushelsPerAcre != nil},
+		{"the share of it that is lost when the ground is left", p.LossPercent != nil || len(p.LossByLook) > 0},
+		{"the share of the weeds that treating kills", p.ControlPercent != nil},
 	} {
 		if !k.given {
-			out = append(out, k.key)
+			out = append(out, k.words)
 		}
 	}
 	return out

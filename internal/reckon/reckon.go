@@ -102,7 +102,7 @@ func (a Alternative) before(b Alternative) bool {
 }
 
 // Of reckons a case and says what it doubts. Without the crop's prices there is
-// no reckoning: nil, and a doubt that names the missing keys. An applicator
+// no reckoning: nil, and a doubt that names what is missing. An applicator
 // that runs cannot be cut for is a doubt. Errors are those of ctx, and of
 // ground that does not fit its grid.
 func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
@@ -110,7 +110,7 @@ func Of(ctx context.Context, c Case) (*Reckoning, []doubt.Doubt, error) {
 		return nil, []doubt.Doubt{{
 			About: "prices", Weight: 0.6,
 			Says:   "Nothing is reckoned in money, because " + list(missing) + " " + isAre(len(missing)) + " not typed.",
-			Settle: "Type it in the prices file.",
+			Settle: "Type it in the prices file (bittern blank prices).",
 		}}, nil
 	}
 	r := &Reckoning{doubts: c.doubts()}

@@ -285,7 +285,7 @@ func TestNothingIsAssumed(t *testing.T) {
 	c := day(1)
 	c.Prices.YieldBushelsPerAcre = nil
 	r, doubts, err := reckon.Of(t.Context(), c)
-	if r != nil || err != nil || len(doubts) != 1 || !strings.Contains(doubts[0].Says, "yield_bushels_per_acre") {
+	if r != nil || err != nil || len(doubts) != 1 || !strings.Contains(doubts[0].Says, "because the yield that is expected is not typed.") {
 		t.Errorf("without a yield: %v, %v, %v", r, doubts, err)
 	}
 	c = day(1)
