@@ -1,0 +1,5 @@
+//go:build !race
+
+package geotiff_test
+
+const slower = 1
