@@ -37,16 +37,12 @@ type shownDay struct {
 	picture   *picture.Picture
 	departure *picture.Overlay // nil before a run
 	ground    *picture.Ground  // nil before a run
-	before    *picture.Picture // nil without an earlier flight
-	earlier   *imagery.Flight
 	shapes    *Shapes
 }
 
 func (s *shownDay) close() {
-	for _, f := range []*imagery.Flight{s.flight, s.earlier} {
-		if f != nil {
-			_ = f.Close() // only read from
-		}
+	if s.flight != nil {
+		_ = s.flight.Close() // only read from
 	}
 }
 
@@ -249,7 +245,7 @@ func coarseGrid(f *imagery.Flight) (grid.Grid, error) {
 // quietInk is the ink of what was left out, half clear.
 var quietInk = color.NRGBA{R: 0x4A, G: 0x48, B: 0x43, A: 0xB0}
 
-// Tile is one tile of a day's picture as a PNG: what is "plain", "before",
+// Tile is one tile of a day's picture as a PNG: what is "plain",
 // "departure", "left out", or one reason for leaving out.
 func (d *Days) Tile(ctx context.Context, id, what string, t picture.Tile) ([]byte, error) {
 	s, err := d.open(ctx, id)
@@ -289,7 +285,6 @@ type ViewShown struct {
 	Why           *string    `json:"why"` // why it cannot be seen at full size
 	Reasons       []string   `json:"reasons"`
 	HasDeparture  bool       `json:"has_departure"`
-	HasBefore     bool       `json:"has_before"`
 }
 
 // View is how a day's picture lies; nil when there is none to show yet.
@@ -302,7 +297,7 @@ func (d *Days) View(ctx context.Context, id string) (*ViewShown, error) {
 	out := &ViewShown{
 		Extent: [4]float64{v.MinX, v.MinY, v.MaxX, v.MaxY}, Pixels: v.Pixels, Tile: picture.TileSize,
 		MetersPerUnit: v.MetersPerUnit, CRS: v.CRS.Name(), Reasons: []string{},
-		HasDeparture: s.departure != nil, HasBefore: s.before != nil,
+		HasDeparture: s.departure != nil,
 	}
 	if s.why != "" {
 		out.Why = &s.why

@@ -192,7 +192,6 @@ export interface ViewShown {
   readonly why: string | null;
   readonly reasons: readonly string[];
   readonly has_departure: boolean;
-  readonly has_before: boolean;
 }
 
 export type PointXY = readonly [number, number];

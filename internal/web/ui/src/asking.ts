@@ -220,14 +220,11 @@ const applicatorLines: readonly Line[] = [
 export function typedForms(page: DayPage, a: Asking): HTMLElement {
   return el('details', {}, el('summary', {}, page.typed['prices'] ? 'Your figures' : 'Give prices and an applicator, and the money is reckoned'),
     typedForm(page, a, 'prices', 'Prices', priceLines, {}),
-    typedForm(page, a, 'applicator', 'Who applies', applicatorLines, kinds(page)),
+    typedForm(page, a, 'applicator', 'Who applies', applicatorLines, applicatorChoices),
     el('p', {class: 'quiet'}, 'Nothing is filled in for you. Products and rates come from the label: put a products file into the folder of what was given.'));
 }
 
-function kinds(page: DayPage): Readonly<Record<string, readonly string[]>> {
-  void page;
-  return {kind: ['aircraft', 'ground rig', 'spray drone', 'by hand']};
-}
+const applicatorChoices: Readonly<Record<string, readonly string[]>> = {kind: ['aircraft', 'ground rig', 'spray drone', 'by hand']};
 
 function typedForm(page: DayPage, a: Asking, kind: string, title: string, lines: readonly Line[], choices: Readonly<Record<string, readonly string[]>>): HTMLElement {
   const values = page.typed[kind] ?? {};

@@ -84,7 +84,7 @@ function doubts(page: DayPage, around: Around): HTMLElement | null {
 
 /** Each doubt has one button where the page can settle it, else its sentence. */
 function settle(about: string, text: string, around: Around): Child {
-  const field = {treated: 'ask-treated', flown: 'ask-flown', levees: 'ask-levees', bands: 'ask-bands', before: 'ask-before'}[about];
+  const field = {treated: 'ask-treated', flown: 'ask-flown'}[about];
   if (field) {
     return el('button', {type: 'button', click: () => {
       const to = document.getElementById(field);
@@ -98,7 +98,7 @@ function settle(about: string, text: string, around: Around): Child {
 }
 
 function plainAbout(about: string): string {
-  return {treated: 'the day of treatment', flown: 'the day of the flight', levees: 'your own levees', bands: 'which band is which', before: 'an earlier flight'}[about] ?? about;
+  return {treated: 'the day of treatment', flown: 'the day of the flight'}[about] ?? about;
 }
 
 /** The terminal's options mean nothing here. */
