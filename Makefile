@@ -30,7 +30,7 @@ check:
 
 # The rooms that run goroutines, and one whole day through all stages.
 race:
-	CGO_ENABLED=1 $(GO) test -race -short -timeout 20m $(addprefix ./internal/,raster geotiff/... imagery cells invent norm suspect structure block app)
+	CGO_ENABLED=1 $(GO) test -race -short -timeout 20m $(addprefix ./internal/,raster geotiff/... tight/... imagery cells invent norm suspect structure block app)
 
 # Ratios beside general-purpose tools, in one run; remakes docs/methods/speed.md.
 # Needs some 12 GB in the folder bench, and an otherwise idle machine.

@@ -5,7 +5,7 @@ import (
 
 	"github.com/klauspost/compress/zstd"
 
-	"bittern/internal/geotiff/inflate"
+	"bittern/internal/tight/inflate"
 )
 
 var errLess = errors.New("compressed data hold less than expected")

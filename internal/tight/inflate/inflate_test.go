@@ -14,7 +14,7 @@ import (
 
 	kzlib "github.com/klauspost/compress/zlib"
 
-	"bittern/internal/geotiff/inflate"
+	"bittern/internal/tight/inflate"
 )
 
 // contents are bytes that make compressors use all of Deflate.

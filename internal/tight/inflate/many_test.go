@@ -10,7 +10,7 @@ import (
 	"sync"
 	"testing"
 
-	"bittern/internal/geotiff/inflate"
+	"bittern/internal/tight/inflate"
 )
 
 var (
