@@ -72,7 +72,7 @@ func benchmarkKernel(b *testing.B, differences, hist bool, k kernel) {
 			k(l, scratch[row*side*8:][:side*8], runs, base, &blk)
 		}
 		if isNarrow {
-			blk.widen()
+			blk.widen(l)
 		}
 	}
 	b.ReportMetric((processorTime(b)-start)*1e9/float64(b.N)/(side*side), "cpu-ns/pixel")

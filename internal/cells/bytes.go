@@ -7,8 +7,8 @@ func triple(l *layout, px []byte, runs []run, base int, b *block) {
 	void := l.void * 0x01_01_01
 	from := 0
 	for _, r := range runs {
-		if r.cell >= 0 {
-			row, cell := px[from*3:r.end*3], base+r.cell
+		if r.Cell >= 0 {
+			row, cell := px[from*3:r.End*3], base+r.Cell
 			sumTriples(row, 3, l.values, (*[3]uint64)(b.sum[cell*3:]), (*[3]uint64)(b.sq[cell*3:]))
 			empty := 0
 			if l.hasVoid {
@@ -16,7 +16,7 @@ func triple(l *layout, px []byte, runs []run, base int, b *block) {
 			}
 			l.countBytes(row, cell, empty, b)
 		}
-		from = r.end
+		from = r.End
 	}
 }
 
@@ -24,8 +24,8 @@ func triple(l *layout, px []byte, runs []run, base int, b *block) {
 func tripleAlpha(l *layout, px []byte, runs []run, base int, b *block) {
 	from := 0
 	for _, r := range runs {
-		if r.cell >= 0 {
-			row, cell := px[from*4:r.end*4], base+r.cell
+		if r.Cell >= 0 {
+			row, cell := px[from*4:r.End*4], base+r.Cell
 			if through := countMasked(row, 0xff00_0000, 0); through == 0 && !l.hasVoid {
 				sumTriples(row, 4, l.values, (*[3]uint64)(b.sum[cell*3:]), (*[3]uint64)(b.sq[cell*3:]))
 				l.countBytes(row, cell, 0, b)
@@ -35,7 +35,7 @@ func tripleAlpha(l *layout, px []byte, runs []run, base int, b *block) {
 				l.addRun(row, cell, b)
 			}
 		}
-		from = r.end
+		from = r.End
 	}
 }
 
@@ -43,8 +43,8 @@ func tripleAlpha(l *layout, px []byte, runs []run, base int, b *block) {
 func four(l *layout, px []byte, runs []run, base int, b *block) {
 	from := 0
 	for _, r := range runs {
-		if r.cell >= 0 {
-			row, cell := px[from*4:r.end*4], base+r.cell
+		if r.Cell >= 0 {
+			row, cell := px[from*4:r.End*4], base+r.Cell
 			sumFours(row, l.values, (*quads)(b.sum[cell*4:]), (*quads)(b.sq[cell*4:]))
 			empty := 0
 			if l.hasVoid {
@@ -52,7 +52,7 @@ func four(l *layout, px []byte, runs []run, base int, b *block) {
 			}
 			l.countBytes(row, cell, empty, b)
 		}
-		from = r.end
+		from = r.End
 	}
 }
 

@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -59,18 +60,20 @@ func (p *pass) spots() []rect {
 		}
 	}
 	order := spread(inside, sampleMost)
-	place := make(map[int]int, len(order)) // which inside cell -> where in order
-	for k, n := range order {
-		place[n] = k
+	byPlace := make([]int, len(order)) // indices into order, by rising number
+	for k := range byPlace {
+		byPlace[k] = k
 	}
+	slices.SortFunc(byPlace, func(a, b int) int { return cmp.Compare(order[a], order[b]) })
 	out := make([]rect, len(order))
 	n := 0
 	for i, in := range p.sum.Inside {
 		if !in {
 			continue
 		}
-		if k, wanted := place[n]; wanted {
-			out[k] = rect{i%g.Cols - sampleSide/2, i/g.Cols - sampleSide/2, sampleSide, sampleSide}.clip(g)
+		if len(byPlace) > 0 && order[byPlace[0]] == n {
+			out[byPlace[0]] = rect{i%g.Cols - sampleSide/2, i/g.Cols - sampleSide/2, sampleSide, sampleSide}.clip(g)
+			byPlace = byPlace[1:]
 		}
 		n++
 	}
@@ -130,10 +133,10 @@ func (p *pass) sample(j job, px pixels, square rect) (logs []float64) {
 		}
 		from := 0
 		for _, r := range runs {
-			cell := base + r.cell
+			cell := base + r.Cell
 			col, down := j.over.col+cell%j.over.cols, j.over.row+cell/j.over.cols
-			if r.cell >= 0 && square.has(col, down) && p.sum.Inside[g.Index(col, down)] {
-				for c := from; c < r.end; c++ {
+			if r.Cell >= 0 && square.has(col, down) && p.sum.Inside[g.Index(col, down)] {
+				for c := from; c < r.End; c++ {
 					if (j.win.Row+row+j.win.Col+c)%sampleStep != 0 || !l.has(line[c*size:]) {
 						continue
 					}
@@ -142,7 +145,7 @@ func (p *pass) sample(j job, px pixels, square rect) (logs []float64) {
 					}
 				}
 			}
-			from = r.end
+			from = r.End
 		}
 	}
 	return logs

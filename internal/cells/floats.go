@@ -12,15 +12,15 @@ func floats(l *layout, px []byte, runs []run, base int, b *block) {
 	whole := l.wholeFloats(px)
 	from := 0
 	for _, r := range runs {
-		if r.cell >= 0 {
-			row, cell := px[from*size:r.end*size], base+r.cell
+		if r.Cell >= 0 {
+			row, cell := px[from*size:r.End*size], base+r.Cell
 			if whole || l.wholeFloats(row) {
 				l.addWholeFloats(row, cell, b)
 			} else {
 				l.addRun(row, cell, b)
 			}
 		}
-		from = r.end
+		from = r.End
 	}
 }
 

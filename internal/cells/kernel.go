@@ -1,37 +1,38 @@
 package cells
 
-// A run is a stretch of pixels of one row that lie in one cell.
-type run struct {
-	end  int // the pixel after the last, from the left of the window
-	cell int // of the block, relative to the row's base; negative where no cell is
-}
+import "bittern/internal/tight/lanes"
+
+// A run is a stretch of pixels of one row that lie in one cell. Pixels count
+// from the left of the window, cells from the row's base in the block.
+type run = lanes.Run
 
 // A block is what one window of a picture adds to the cells under it.
 type block struct {
 	rect
 	picture   int
-	pixels    int64     // of the window, with data or without
-	tally     tally     // of the cells that were settled
-	piece     *piece    // of the picture's smaller copy; nil when none is made
-	n, empty  []uint32  // [cell] pixels with data, and without
-	sum, sq   []uint64  // [cell*lanes + lane], integer samples
-	fsum, fsq []float64 // [cell*lanes + lane], float samples
-	hist      []uint32  // [cell*Bins + bin]
-	narrow    []uint64  // [cell*6 + word], before widen; empty where the kernel is another
+	pixels    int64        // of the window, with data or without
+	tally     tally        // of the cells that were settled
+	piece     *piece       // of the picture's smaller copy; nil when none is made
+	n, empty  []uint32     // [cell] pixels with data, and without
+	sum, sq   []uint64     // [cell*lanes + lane], integer samples
+	fsum, fsq []float64    // [cell*lanes + lane], float samples
+	hist      []uint32     // [cell*Bins + bin]
+	narrow    []lanes.Sums // [cell], before widen; empty where the kernel is another
 }
 
 // reset empties the block for the window of a picture over r.
 func (b *block) reset(picture int, l *layout, r rect, narrow bool) {
 	b.picture, b.rect, b.tally, b.piece = picture, r, tally{}, nil
-	cells := r.cols * r.rows
-	b.n, b.empty = zeroed(b.n, cells), zeroed(b.empty, cells)
-	b.hist = zeroed(b.hist, cells*Bins)
-	sums := cells * len(l.lanes)
-	if narrow {
-		b.narrow = zeroed(b.narrow, 6*cells)
-	} else {
-		b.narrow = b.narrow[:0]
+	cells, sums := r.cols*r.rows, r.cols*r.rows*len(l.lanes)
+	b.empty = zeroed(b.empty, cells)
+	if narrow { // widen writes all the rest
+		b.narrow = zeroed(b.narrow, cells)
+		b.n, b.hist = resized(b.n, cells), resized(b.hist, cells*Bins)
+		b.sum, b.sq = resized(b.sum, sums), resized(b.sq, sums)
+		return
 	}
+	b.narrow = b.narrow[:0]
+	b.n, b.hist = zeroed(b.n, cells), zeroed(b.hist, cells*Bins)
 	if l.kind == Float32 {
 		b.fsum, b.fsq = zeroed(b.fsum, sums), zeroed(b.fsq, sums)
 	} else {
@@ -40,12 +41,17 @@ func (b *block) reset(picture int, l *layout, r rect, narrow bool) {
 }
 
 func zeroed[T any](s []T, n int) []T {
+	s = resized(s, n)
+	clear(s)
+	return s
+}
+
+// resized is n elements that hold anything.
+func resized[T any](s []T, n int) []T {
 	if cap(s) < n {
 		return make([]T, n)
 	}
-	s = s[:n]
-	clear(s)
-	return s
+	return s[:n]
 }
 
 // A kernel adds one row of pixels to a block. Runs follow one another from
@@ -57,10 +63,10 @@ func generic(l *layout, px []byte, runs []run, base int, b *block) {
 	size := l.samples * l.kind.Bytes()
 	from := 0
 	for _, r := range runs {
-		if r.cell >= 0 {
-			l.addRun(px[from*size:r.end*size], base+r.cell, b)
+		if r.Cell >= 0 {
+			l.addRun(px[from*size:r.End*size], base+r.Cell, b)
 		}
-		from = r.end
+		from = r.End
 	}
 }
 

@@ -104,10 +104,10 @@ func randomPixels(r *rand.Rand, l *layout, cols int) []byte {
 func randomRuns(r *rand.Rand, cols int) (runs []run) {
 	for end := 0; end < cols; {
 		end = min(end+1+r.IntN(12), cols)
-		runs = append(runs, run{end: end, cell: r.IntN(14) - 1})
+		runs = append(runs, run{End: end, Cell: r.IntN(14) - 1})
 	}
 	for i := range runs {
-		runs[i].cell = max(runs[i].cell, -1)
+		runs[i].Cell = max(runs[i].Cell, -1)
 	}
 	return runs
 }
@@ -136,7 +136,7 @@ func TestALongRunOfWhitePixelsDoesNotOverflow(t *testing.T) {
 		px[i] = 0xff
 	}
 	b := newBlock(l)
-	quad(l, px, []run{{end: cols, cell: 0}}, 0, b)
+	quad(l, px, []run{{End: cols, Cell: 0}}, 0, b)
 	for s := range 4 {
 		if b.sum[s] != cols*65535 || b.sq[s] != cols*65535*65535 {
 			t.Errorf("sample %d: sums %d and %d", s, b.sum[s], b.sq[s])

@@ -1,7 +1,6 @@
 package cells
 
 import (
-	"encoding/binary"
 	"math"
 	"math/rand/v2"
 	"reflect"
@@ -9,6 +8,7 @@ import (
 	"testing"
 
 	"bittern/internal/grid"
+	"bittern/internal/tight/lanes"
 )
 
 // TestNarrowSumsAreThoseOfTheGenericKernel fills cells up to the brim, also
@@ -29,7 +29,7 @@ func TestNarrowSumsAreThoseOfTheGenericKernel(t *testing.T) {
 		}
 		l.ratio = newRatio(l, r.IntN(4), r.IntN(4))
 		l.ratio.setLow(-0.7 + r.NormFloat64()/3)
-		cols := 1 + r.IntN(2*narrowMost)
+		cols := 1 + r.IntN(2*lanes.Most)
 		px := randomPixels(r, l, cols)
 		if n%10 == 0 {
 			px = slices.Repeat([]byte{255}, 8*cols)
@@ -46,7 +46,7 @@ func TestNarrowSumsAreThoseOfTheGenericKernel(t *testing.T) {
 			got, want := &block{}, newBlock(l)
 			got.reset(0, l, rect{cols: 4, rows: 4}, true)
 			k.kernel(l, row, runs, 3, got)
-			got.widen()
+			got.widen(l)
 			got.narrow = nil
 			generic(l, slices.Clone(px), runs, 3, want)
 			if !reflect.DeepEqual(got, want) {
@@ -59,11 +59,11 @@ func TestNarrowSumsAreThoseOfTheGenericKernel(t *testing.T) {
 	}
 }
 
-// fewInACell are runs that put no more than narrowMost pixels into a cell.
+// fewInACell are runs that put no more than lanes.Most pixels into a cell.
 func fewInACell(r *rand.Rand, cols int) (runs []run) {
 	var room [13]int
 	for i := range room {
-		room[i] = narrowMost
+		room[i] = lanes.Most
 	}
 	for end := 0; end < cols; {
 		n := min(1+r.IntN(150), cols-end)
@@ -74,7 +74,7 @@ func fewInACell(r *rand.Rand, cols int) (runs []run) {
 		}
 		if n > 0 {
 			end += n
-			runs = append(runs, run{end: end, cell: cell})
+			runs = append(runs, run{End: end, Cell: cell})
 		}
 	}
 	return runs
@@ -104,7 +104,7 @@ func TestNarrowFitsOnlyWhereNoCellHoldsTooMany(t *testing.T) {
 			}
 		}
 		for cell, n := range count {
-			if n > narrowMost {
+			if n > lanes.Most {
 				t.Fatalf("cell %v of %+v holds %d pixels", cell, a, n)
 			}
 		}
@@ -120,21 +120,5 @@ func TestNarrowFitsOnlyWhereNoCellHoldsTooMany(t *testing.T) {
 	}
 	if narrowFits(at(0.02/0.5), 9000, 9000) || narrowFits(at(0), 9, 9) {
 		t.Error("too small pixels fit")
-	}
-}
-
-// TestSamplesOfOneWordAreApart is the packing itself: the largest sample, as
-// often as a cell may hold it.
-func TestSamplesOfOneWordAreApart(t *testing.T) {
-	row := make([]byte, 8)
-	binary.LittleEndian.PutUint64(row, math.MaxUint64)
-	var s uint64
-	for range narrowMost {
-		one, _, _, _ := narrowWords(row)
-		s += one
-	}
-	const v = math.MaxUint16
-	if s>>narrowSquare != narrowMost*v || s&(1<<narrowSquare-1) != narrowMost*v*v {
-		t.Errorf("%#x", s)
 	}
 }

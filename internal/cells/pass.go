@@ -208,7 +208,7 @@ func (p *pass) fill(j job, px pixels) *block {
 		return b
 	}
 	if pic.narrow {
-		defer b.widen()
+		defer b.widen(pic.layout)
 	}
 	rows, size := pic.place.rows(j.win, j.over), pic.layout.samples*pic.layout.kind.Bytes()
 	for row := range j.win.Rows {

@@ -89,7 +89,7 @@ func (u upright) rows(w grid.Window, r rect) rowPlacer {
 	for c := range w.Cols {
 		p.runs = appendPixel(p.runs, c, inside(axisCell(u.x0, u.dx, w.Col+c)-r.col, r.cols))
 	}
-	p.none = []run{{end: w.Cols, cell: -1}}
+	p.none = []run{{End: w.Cols, Cell: -1}}
 	return p
 }
 
@@ -119,9 +119,9 @@ func inside(i, n int) int {
 
 // appendPixel lengthens the last run by pixel c, or starts another.
 func appendPixel(runs []run, c, cell int) []run {
-	if k := len(runs) - 1; k >= 0 && runs[k].cell == cell {
-		runs[k].end = c + 1
+	if k := len(runs) - 1; k >= 0 && runs[k].Cell == cell {
+		runs[k].End = c + 1
 		return runs
 	}
-	return append(runs, run{end: c + 1, cell: cell})
+	return append(runs, run{End: c + 1, Cell: cell})
 }

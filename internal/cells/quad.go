@@ -31,9 +31,9 @@ func quadRow(l *layout, px []byte, runs []run, base int, b *block, differences b
 	var off, offSq quads // sums of pixels that lie in no cell
 	last := uint64(0)
 	for from, i := 0, 0; i < len(runs); {
-		end := min(runs[i].end, from+quadMost)
+		end := min(runs[i].End, from+quadMost)
 		row := px[from*8 : end*8]
-		cell := runs[i].cell
+		cell := runs[i].Cell
 		sum, sq := &off, &offSq
 		if cell >= 0 {
 			cell += base
@@ -47,7 +47,7 @@ func quadRow(l *layout, px []byte, runs []run, base int, b *block, differences b
 		if cell >= 0 {
 			l.countQuads(row, cell, b)
 		}
-		if from = end; end == runs[i].end {
+		if from = end; end == runs[i].End {
 			i++
 		}
 	}
