@@ -71,7 +71,10 @@ func (im *Image) memory(pic image.Image) []byte {
 	}
 	out := make([]byte, n*im.Rows)
 	if p, ok := pic.(*image.YCbCr); ok {
-		im.threeBands(p, out, im.Cols, im.Rows)
+		m := newMixer()
+		for r := range im.Rows {
+			m.row(out[r*n:][:n], p, r)
+		}
 		return out
 	}
 	for r := range im.Rows {

@@ -5,6 +5,7 @@ import (
 
 	"github.com/klauspost/compress/zstd"
 
+	"bittern/internal/geotiff/baseline"
 	"bittern/internal/tight/inflate"
 )
 
@@ -13,11 +14,13 @@ var errLess = errors.New("compressed data hold less than expected")
 // An unpacker undoes compressions and keeps what they need from one segment
 // to the next.
 type unpacker struct {
-	deflate inflate.Decoder
-	lzw     *lzwTable
-	zstd    *zstd.Decoder
-	whole   []byte
-	joined  []byte
+	deflate  inflate.Decoder
+	lzw      *lzwTable
+	zstd     *zstd.Decoder
+	baseline baseline.Decoder
+	mixer    *mixer
+	whole    []byte
+	joined   []byte
 }
 
 // unpack fills out with the rows that the part's segment holds; in is its
