@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"bittern/internal/grid"
 )
 
 const (
@@ -19,34 +21,53 @@ const (
 // chooseRange places the histogram: bin 0 begins 0.7 ln units below the median
 // of the ratio at a few places spread over the field. Places are chosen on the
 // ground and pixels by their place in the picture, so that how a file is cut
-// into blocks changes nothing.
+// into blocks changes nothing. What a block holds of all places is taken when it
+// is first decoded: few blocks lie under all places of a coarse picture.
 func (p *pass) chooseRange(ctx context.Context) error {
 	if p.over == "" {
 		return nil
 	}
 	jobs := slices.DeleteFunc(slices.Clone(p.jobs), func(j job) bool { return p.pictures[j.picture].layout.ratio == nil })
+	spots := p.spots()
+	at := spotsByCell(p.sum.Grid, spots)
 	var readers shelf
 	var logs []float64
-	for k, spot := range p.spots() {
+	taken := map[int][][]float64{} // of each job, by spot
+	for k, spot := range spots {
 		if k >= sampleSpots && len(logs) >= sampleEnough {
 			break
 		}
-		for _, j := range jobs {
+		for i, j := range jobs {
 			if !j.over.meets(spot) {
 				continue
 			}
-			if err := ctx.Err(); err != nil {
-				return err
+			if taken[i] == nil {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				taken[i] = make([][]float64, len(spots))
+				if err := p.sample(j, &readers, at, taken[i]); err != nil {
+					return err
+				}
 			}
-			px, err := readers.of(p.pictures, j.picture).read(j.chunk)
-			if err != nil {
-				return err
-			}
-			logs = append(logs, p.sample(j, px, spot)...)
+			logs = append(logs, taken[i][k]...)
 		}
 	}
 	p.setLow(median(logs))
 	return nil
+}
+
+// spotsByCell lists the spots that each cell lies in.
+func spotsByCell(g grid.Grid, spots []rect) map[int][]int {
+	at := map[int][]int{}
+	for k, r := range spots {
+		for row := r.row; row < r.row+r.rows; row++ {
+			for col := r.col; col < r.col+r.cols; col++ {
+				at[g.Index(col, row)] = append(at[g.Index(col, row)], k)
+			}
+		}
+	}
+	return at
 }
 
 // spots are small squares of cells inside the field, those first that lie
@@ -115,37 +136,51 @@ func spread(n, most int) []int {
 	return order
 }
 
-// sample is the logarithms of some pixels of a job that lie inside, and in a
-// square of cells.
-func (p *pass) sample(j job, px pixels, square rect) (logs []float64) {
-	if px.data == nil {
-		return nil
+// sample adds the logarithms of some pixels of a job that lie inside to those of
+// the spots that they lie in; at lists the spots of each cell.
+func (p *pass) sample(j job, readers *shelf, at map[int][]int, logs [][]float64) error {
+	px, err := readers.of(p.pictures, j.picture).read(j.chunk)
+	if err != nil || px.data == nil {
+		return err
 	}
 	pic, g := p.pictures[j.picture], p.sum.Grid
 	l := pic.layout
-	size := l.samples * l.kind.Bytes()
-	rows := pic.place.rows(j.win, j.over)
+	rows, veil := pic.place.rows(j.win, j.over), p.veil(pic, j.win, readers)
 	for row := range j.win.Rows {
 		runs, base := rows.next()
-		line := j.line(px, row, size)
+		if veil != nil {
+			if runs, err = veil.next(runs); err != nil {
+				return err
+			}
+		}
+		line := px.line(row)
 		if pic.differences {
 			undo(l, line)
 		}
 		from := 0
 		for _, r := range runs {
 			cell := base + r.Cell
-			col, down := j.over.col+cell%j.over.cols, j.over.row+cell/j.over.cols
-			if r.Cell >= 0 && square.has(col, down) && p.sum.Inside[g.Index(col, down)] {
-				for c := from; c < r.End; c++ {
-					if (j.win.Row+row+j.win.Col+c)%sampleStep != 0 || !l.has(line[c*size:]) {
-						continue
-					}
-					if v, ok := l.ratio.log(l, line[c*size:]); ok {
-						logs = append(logs, v)
-					}
+			if i := g.Index(j.over.col+cell%j.over.cols, j.over.row+cell/j.over.cols); r.Cell >= 0 && p.sum.Inside[i] {
+				for _, spot := range at[i] {
+					logs[spot] = l.appendLogs(logs[spot], line, from, r.End, j.win.Row+row+j.win.Col)
 				}
 			}
 			from = r.End
+		}
+	}
+	return nil
+}
+
+// appendLogs appends the logarithms of those pixels from from to end of a line
+// with data whose number, counted from first, is a multiple of the step.
+func (l *layout) appendLogs(logs []float64, line []byte, from, end, first int) []float64 {
+	size := l.samples * l.kind.Bytes()
+	for c := from; c < end; c++ {
+		if (first+c)%sampleStep != 0 || !l.has(line[c*size:]) {
+			continue
+		}
+		if v, ok := l.ratio.log(l, line[c*size:]); ok {
+			logs = append(logs, v)
 		}
 	}
 	return logs

@@ -54,8 +54,10 @@ func PassReduced(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []b
 	if err := p.setBands(bands); err != nil {
 		return nil, nil, err
 	}
+	var grounds []ground
 	for _, s := range stacks {
 		p.addStack(s, zone)
+		grounds = append(grounds, groundOfFile(s.files[0]))
 		if red == nil {
 			continue
 		}
@@ -66,6 +68,7 @@ func PassReduced(ctx context.Context, f *imagery.Flight, g grid.Grid, inside []b
 		}
 		pic.reduced, reduced = r, append(reduced, r)
 	}
+	p.layUpon(grounds)
 	if err := p.run(ctx); err != nil {
 		return nil, nil, err
 	}
@@ -111,7 +114,7 @@ func (p *pass) addStack(s stack, zone crs.CRS) {
 		l.unit = scale
 	}
 	pic := &picture{name: file.Name, layout: l}
-	pic.kernel, pic.differences = chooseKernel(l, len(s.files) == 1 && file.Mask == nil && l.kind != Float32 && im.RawPredictor() == 2 && len(file.Hidden) == 0)
+	pic.kernel, pic.differences = chooseKernel(l, len(s.files) == 1 && file.Mask == nil && l.kind != Float32 && im.RawPredictor() == 2)
 	pic.open = func() reader { return s.reader(pic.differences, p.floats) }
 	at, same := file.To(zone)
 	u, straight := newUpright(*im.Affine, p.sum.Grid)
@@ -127,44 +130,14 @@ func (p *pass) addStack(s stack, zone crs.CRS) {
 			pic.kernel = narrowDifferences
 		}
 	}
+	pic.across = (im.Cols + im.BlockCols - 1) / im.BlockCols
 	for i := range im.Blocks() {
-		for _, w := range visible(im.Block(i), file.Hidden) {
-			pic.chunks = append(pic.chunks, chunk{win: w, held: im.Block(i), block: i})
-		}
+		pic.chunks = append(pic.chunks, chunk{win: im.Block(i), block: i})
 	}
 	p.pictures = append(p.pictures, pic)
 	for _, f := range s.files {
 		p.describe(f.PixelM, f.Image.StoredBits, f.SRGB || f.Image.Lossy)
 	}
-}
-
-// visible is what of a window is not hidden, as windows that share no pixel.
-func visible(win grid.Window, hidden []grid.Window) []grid.Window {
-	left := []grid.Window{win}
-	for _, h := range hidden {
-		var next []grid.Window
-		for _, w := range left {
-			next = append(next, without(w, h)...)
-		}
-		left = next
-	}
-	return left
-}
-
-// without is w less h: what lies above it, left of it, right of it and below.
-func without(w, h grid.Window) []grid.Window {
-	in := w.Intersect(h)
-	if in.Empty() {
-		return []grid.Window{w}
-	}
-	right, below := in.Col+in.Cols, in.Row+in.Rows
-	parts := []grid.Window{
-		{Col: w.Col, Row: w.Row, Cols: w.Cols, Rows: in.Row - w.Row},
-		{Col: w.Col, Row: in.Row, Cols: in.Col - w.Col, Rows: in.Rows},
-		{Col: right, Row: in.Row, Cols: w.Col + w.Cols - right, Rows: in.Rows},
-		{Col: w.Col, Row: below, Cols: w.Cols, Rows: w.Row + w.Rows - below},
-	}
-	return slices.DeleteFunc(parts, grid.Window.Empty)
 }
 
 // A fileReader reads the blocks of a file.

@@ -167,20 +167,20 @@ func (r *maskedReader) read(c chunk) (pixels, error) {
 	if err != nil || px.data == nil {
 		return px, err
 	}
-	mask, err := r.mask.window(c.held)
+	mask, err := r.mask.window(c.win)
 	if err != nil {
 		return pixels{}, r.pixels.named(err)
 	}
 	im := r.pixels.file.Image
 	from, to := im.Bands*r.size, (im.Bands+1)*r.size
-	stride := c.held.Cols * to
-	r.buf = slices.Grow(r.buf[:0], c.held.Rows*stride)[:c.held.Rows*stride]
-	for row := range c.held.Rows {
+	stride := c.win.Cols * to
+	r.buf = slices.Grow(r.buf[:0], c.win.Rows*stride)[:c.win.Rows*stride]
+	for row := range c.win.Rows {
 		line := px.data[row*px.stride:]
-		for col := range c.held.Cols {
+		for col := range c.win.Cols {
 			p := r.buf[row*stride+col*to:][:to]
 			copy(p, line[col*from:][:from])
-			r.set(p[from:], mask[row*c.held.Cols+col] != 0 && !r.clear(p))
+			r.set(p[from:], mask[row*c.win.Cols+col] != 0 && !r.clear(p))
 		}
 	}
 	return pixels{r.buf, stride}, nil

@@ -18,14 +18,19 @@ type mesh struct {
 // newMesh takes the exact way from picture coordinates to metres of the
 // grid's zone.
 func newMesh(toGrid func(col, row float64) (x, y float64), g grid.Grid, pixelM float64) mesh {
+	return mesh{step: meshStep(pixelM), at: func(col, row float64) (x, y float64) {
+		x, y = toGrid(col, row)
+		return (x - g.OriginX) / g.CellM, (g.OriginY - y) / g.CellM
+	}}
+}
+
+// meshStep is how many pixels of pixelM metres a mesh's side is long.
+func meshStep(pixelM float64) int {
 	step := 1
 	for step < 512 && float64(2*step)*pixelM <= meshM {
 		step *= 2
 	}
-	return mesh{step: step, at: func(col, row float64) (x, y float64) {
-		x, y = toGrid(col, row)
-		return (x - g.OriginX) / g.CellM, (g.OriginY - y) / g.CellM
-	}}
+	return step
 }
 
 // affineAt is a as a function.

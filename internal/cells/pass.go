@@ -34,21 +34,16 @@ type picture struct {
 	differences bool // rows come as differences to the pixel before, and kernel expects them so
 	narrow      bool // kernel leaves narrow sums
 	chunks      []chunk
+	across      int           // chunks side by side
+	covers      []cover       // later pictures that lie on it
 	open        func() reader // called for each worker that reads from it
 	reduced     *Reduced      // a smaller copy that is made on the way; nil for none
 }
 
 // A chunk is what is read at once: a tile, or some strips.
 type chunk struct {
-	win   grid.Window // the pixels that count
-	held  grid.Window // the pixels that a reader gives: win, or more
-	block int         // of the file, for those that have blocks
-}
-
-// line is the row of px, the pixels that the chunk holds, that begins with the
-// first of row row of its window. A pixel has size bytes.
-func (c chunk) line(px pixels, row, size int) []byte {
-	return px.data[(c.win.Row-c.held.Row+row)*px.stride:][:px.stride][(c.win.Col-c.held.Col)*size:]
+	win   grid.Window
+	block int // of the file, for those that have blocks
 }
 
 // A reader fills rows of pixels. It belongs to one worker.
@@ -90,12 +85,13 @@ type pixels struct {
 	stride int
 }
 
+func (px pixels) line(row int) []byte { return px.data[row*px.stride:][:px.stride] }
+
 // A job is a chunk with the cells under it.
 type job struct {
 	chunk
 	picture int
 	over    rect
-	copied  bool // what it holds goes into the picture's smaller copy
 }
 
 // A pass is one run over all pictures.
@@ -103,6 +99,8 @@ type pass struct {
 	Options
 	pictures    []*picture
 	sum         *Summary
+	shown       *shown
+	mixed       string // the first picture with another on it of which neither hides the other
 	floats      bool   // samples are turned into numbers of their bands' units first
 	over, under string // bands of the ratio; empty when there is none
 	jobs        []job
@@ -124,8 +122,8 @@ func (p *pass) run(ctx context.Context) error {
 	p.collect = newCollector(p.sum, p.pictures)
 	for _, j := range p.jobs {
 		p.collect.expect(j.over)
-		if r := p.pictures[j.picture].reduced; r != nil && j.copied {
-			r.expect(j.held)
+		if r := p.pictures[j.picture].reduced; r != nil {
+			r.expect(j.win)
 		}
 	}
 	p.collect.finishUntouched()
@@ -185,13 +183,17 @@ func (p *pass) sumUp(ctx context.Context, j job) (*block, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := p.fill(j, px)
+	b, err := p.fill(j, px, readers)
+	if err != nil {
+		return nil, err
+	}
 	p.collect.settle(b)
 	return b, nil
 }
 
-// fill makes the block of one job from its pixels.
-func (p *pass) fill(j job, px pixels) *block {
+// fill makes the block of one job from its pixels, but for those that lie under
+// other pictures.
+func (p *pass) fill(j job, px pixels, readers *shelf) (*block, error) {
 	pic := p.pictures[j.picture]
 	var b *block
 	select {
@@ -201,21 +203,27 @@ func (p *pass) fill(j job, px pixels) *block {
 	}
 	b.reset(j.picture, pic.layout, j.over, pic.narrow)
 	b.pixels = int64(j.win.Cols) * int64(j.win.Rows)
-	if pic.reduced != nil && j.copied {
-		b.piece = pic.reduced.shrink(j.held, px, pic.differences)
+	if pic.reduced != nil {
+		b.piece = pic.reduced.shrink(j.win, px, pic.differences)
 	}
 	if px.data == nil {
-		return b
+		return b, nil
 	}
 	if pic.narrow {
 		defer b.widen(pic.layout)
 	}
-	rows, size := pic.place.rows(j.win, j.over), pic.layout.samples*pic.layout.kind.Bytes()
+	rows, veil := pic.place.rows(j.win, j.over), p.veil(pic, j.win, readers)
 	for row := range j.win.Rows {
 		runs, base := rows.next()
-		pic.kernel(pic.layout, j.line(px, row, size), runs, base, b)
+		if veil != nil {
+			var err error
+			if runs, err = veil.next(runs); err != nil {
+				return nil, err
+			}
+		}
+		pic.kernel(pic.layout, px.line(row), runs, base, b)
 	}
-	return b
+	return b, nil
 }
 
 // plan lists the chunks to read, from the northernmost cells southwards so
@@ -224,12 +232,10 @@ func (p *pass) plan() []job {
 	near := newReach(p.sum.Grid, p.sum.Inside, p.MarginM)
 	var jobs []job
 	for i, pic := range p.pictures {
-		last := -1
-		for n, c := range pic.chunks {
+		for _, c := range pic.chunks {
 			over := pic.place.over(c.win).clip(p.sum.Grid)
 			if over.cols > 0 && near.touches(over) {
-				first := last < 0 || pic.chunks[last].held != c.held
-				jobs, last = append(jobs, job{chunk: c, picture: i, over: over, copied: first}), n
+				jobs = append(jobs, job{chunk: c, picture: i, over: over})
 			}
 		}
 	}
@@ -309,7 +315,7 @@ func (p *pass) conclude() error {
 
 // doubts is what the pixels gave reason to say.
 func (p *pass) doubts() []doubt.Doubt {
-	var d []doubt.Doubt
+	d := p.mixedDoubt()
 	empty := p.collect.tally.empty
 	if all := empty + p.collect.tally.full; p.guessesVoid() && float64(empty) > 0.001*float64(all) {
 		d = append(d, doubt.Doubt{

@@ -14,9 +14,12 @@ const edgeSlack = 2e-6
 type rect struct{ col, row, cols, rows int }
 
 // clip is the part of r that lies on the grid; cols is 0 when there is none.
-func (r rect) clip(g grid.Grid) rect {
-	c0, c1 := max(r.col, 0), min(r.col+r.cols, g.Cols)
-	r0, r1 := max(r.row, 0), min(r.row+r.rows, g.Rows)
+func (r rect) clip(g grid.Grid) rect { return r.within(rect{cols: g.Cols, rows: g.Rows}) }
+
+// within is the part of r that lies in s; cols is 0 when there is none.
+func (r rect) within(s rect) rect {
+	c0, c1 := max(r.col, s.col), min(r.col+r.cols, s.col+s.cols)
+	r0, r1 := max(r.row, s.row), min(r.row+r.rows, s.row+s.rows)
 	if c1 <= c0 || r1 <= r0 {
 		return rect{}
 	}
@@ -26,11 +29,6 @@ func (r rect) clip(g grid.Grid) rect {
 // meets tells whether r and s share a cell.
 func (r rect) meets(s rect) bool {
 	return r.col < s.col+s.cols && s.col < r.col+r.cols && r.row < s.row+s.rows && s.row < r.row+r.rows
-}
-
-// has tells whether cell (col, row) lies in r.
-func (r rect) has(col, row int) bool {
-	return col >= r.col && row >= r.row && col < r.col+r.cols && row < r.row+r.rows
 }
 
 // A placer says which cells the pixels of a picture lie in.

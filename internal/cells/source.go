@@ -45,9 +45,12 @@ func FromSource(ctx context.Context, srcs []Source, g grid.Grid, inside []bool, 
 	if err := p.setBands(placed); err != nil {
 		return nil, err
 	}
+	var grounds []ground
 	for _, s := range srcs {
 		p.addSource(s)
+		grounds = append(grounds, groundOfSource(s))
 	}
+	p.layUpon(grounds)
 	if err := p.run(ctx); err != nil {
 		return nil, err
 	}
@@ -79,8 +82,9 @@ func (p *pass) addSource(s Source) {
 	} else {
 		pic.place = newMesh(affineAt(s.Affine), p.sum.Grid, pixelM)
 	}
+	pic.across = (s.Cols + side - 1) / side
 	for w := range raster.Tiles(s.Cols, s.Rows, side) {
-		pic.chunks = append(pic.chunks, chunk{win: w, held: w})
+		pic.chunks = append(pic.chunks, chunk{win: w})
 	}
 	p.pictures = append(p.pictures, pic)
 	p.describe(pixelM, 8*s.Sample.Bytes(), s.SRGB)

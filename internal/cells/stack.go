@@ -43,7 +43,7 @@ func (s stack) takes(f *imagery.File) bool {
 	}
 	return a.Cols == b.Cols && a.Rows == b.Rows && *a.Affine == *b.Affine && g.CRS == f.CRS &&
 		a.Sample == b.Sample && g.SRGB == f.SRGB && a.Alpha < 0 && b.Alpha < 0 && g.Mask == nil && f.Mask == nil &&
-		a.BlockCols == b.BlockCols && a.BlockRows == b.BlockRows && sameVoid(a.NoData, b.NoData) && slices.Equal(g.Hidden, f.Hidden)
+		a.BlockCols == b.BlockCols && a.BlockRows == b.BlockRows && sameVoid(a.NoData, b.NoData)
 }
 
 func sameVoid(a, b *float64) bool {

@@ -10,7 +10,7 @@ import (
 // runCommand is `bittern run`: the contract of the whole job.
 type runCommand struct {
 	Boundary     string   `required:"" placeholder:"FIELD" help:"The field's boundary: GeoJSON, shapefile, KML or KMZ, GeoPackage."`
-	Imagery      []string `required:"" sep:"none" placeholder:"FILE" help:"A picture of the flight; may be repeated."`
+	Imagery      []string `required:"" sep:"none" placeholder:"FILE" help:"A picture of the flight; may be repeated, a later one lies on top where they overlap."`
 	Question     string   `required:"" placeholder:"NAME" help:"What the flight should answer: escapes, insects, nitrogen, harvest, stand or water."`
 	Out          string   `required:"" placeholder:"DIR" help:"The folder to write, new or of an earlier run."`
 	Bands        string   `placeholder:"NAMES" help:"Which band is which, from the first: green,red,rededge,nir."`

@@ -107,7 +107,7 @@ const besideTIFF = `
 | coordinate system | .prj: WKT of either flavour or version, PROJJSON | systems that are not read |
 | description | NAME.aux.xml: place, system, no data, names, colours, wavelengths, scales, offsets and units of bands; it goes before the picture's own | control points only: gdalwarp -tps |
 | mask | of one bit or 8 bits inside the file, or NAME.msk beside it; its gaps are no data | masks of other kinds are left, with a doubt |
-| mosaic | .vrt of up to 400 whole pictures below its folder, pixel for pixel, bands in their order, or of pictures of one band each | parts, resampling, other orders, computed bands, masks: gdal_translate |
+| mosaic | .vrt of up to 400 whole pictures below its folder, pixel for pixel, bands in their order, or of pictures of one band each; no data, transparency and masks of its pictures let the one below show | parts, resampling, other orders, computed bands, a mask of its own: gdal_translate |
 | control points, sensor models | | gdalwarp -tps, gdalwarp -rpc |
 | GIF, BMP, JPEG 2000, JPEG XL, WebP, ERDAS, NITF, HDF | | gdal_translate |
 | PDF, archives | | export as GeoTIFF |

@@ -9,7 +9,7 @@ func (f *Flight) Coarse(pixelM float64) *Flight {
 	out.Files = make([]*File, len(f.Files))
 	for i, file := range f.Files {
 		out.Files[i] = file
-		if !(file.PixelM > 0) || file.Mask != nil || len(file.Hidden) > 0 {
+		if !(file.PixelM > 0) || file.Mask != nil {
 			continue
 		}
 		if small := file.Image.Smaller(pixelM / file.PixelM); small != nil {

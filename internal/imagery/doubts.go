@@ -41,10 +41,6 @@ func (f *File) doubts() []doubt.Doubt {
 	if f.Image.Masks > 0 && f.Mask == nil || f.oddMask {
 		add("picture", f.Name+" has a mask of its gaps of a kind that is not read, and it was not used.", "Export the picture with a no-data value or with transparency.", 0.1)
 	}
-	if f.under {
-		add("picture", "Pictures of the mosaic that have gaps, or other bands, lie on each other, such as "+f.Name+": where they do, the cells count the pixels of both.",
-			"Merge the mosaic into one picture if only the uppermost is to count.", 0.1)
-	}
 	if f.PixelM > 0.25 {
 		add("picture", fmt.Sprintf("A pixel of %s is %.2f m on the ground: weeds between the rows cannot be seen singly.", f.Name, f.PixelM),
 			"Fly lower: a pixel of 10 cm or less shows more.", 0.5)

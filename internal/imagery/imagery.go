@@ -23,7 +23,6 @@ import (
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
 	"bittern/internal/geotiff"
-	"bittern/internal/grid"
 )
 
 // Options are what a person typed about the pictures.
@@ -36,10 +35,10 @@ type Options struct {
 
 // A Flight is the imagery of one field on one date, by one or more cameras.
 type Flight struct {
-	Files    []*File
-	Bands    []Band // what is used, in the order blue, green, red, rededge, nir, then by file
-	Flown    string // "2026-07-14" or "2026-07-14T09:05" as the files tell it; "" when they do not
-	FlownHow string // where Flown is from; "" without
+	Files    []*File // a later one lies on those before it, where it has all of their bands
+	Bands    []Band  // what is used, in the order blue, green, red, rededge, nir, then by file
+	Flown    string  // "2026-07-14" or "2026-07-14T09:05" as the files tell it; "" when they do not
+	FlownHow string  // where Flown is from; "" without
 	PixelM   float64
 	Bits     int    // of a stored sample, of the finest picture
 	Sensor   string // "4 bands, 16 bits"
@@ -72,14 +71,9 @@ type File struct {
 	// of the same size whose one sample is 0 where there is no data.
 	Mask *geotiff.Image
 
-	// Hidden are the pixels of the picture that later pictures of its mosaic lie
-	// on; they do not count.
-	Hidden []grid.Window
-
 	how      []string   // of each sample
 	system   string     // the coordinate system as a text beside the picture has it, "" without
 	placedBy []string   // names of files beside the picture that its place is from
-	under    bool       // it lies partly under another picture of its mosaic, and both count there
 	oddMask  bool       // a mask lies beside the picture and does not fit it
 	also     []*os.File // open beside the picture
 	f        *os.File

@@ -5,13 +5,10 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 
 	"bittern/internal/doubt"
-	"bittern/internal/geotiff"
-	"bittern/internal/grid"
 )
 
 // A vrtFile is a mosaic that names the pictures it is made of.
@@ -22,25 +19,27 @@ type vrtFile struct {
 	Class     string    `xml:"subClass,attr"`
 	SRS       string    `xml:"SRS"`
 	Transform string    `xml:"GeoTransform"`
-	Mask      *xmlThere `xml:"MaskBand"`
+	Mask      *vrtMask  `xml:"MaskBand"`
 	Bands     []vrtBand `xml:"VRTRasterBand"`
+}
+
+// A vrtMask says where a mosaic has data.
+type vrtMask struct {
+	Bands []vrtBand `xml:"VRTRasterBand"`
 }
 
 // A vrtBand is one band of a mosaic.
 type vrtBand struct {
 	xmlBand
-	Class   string      `xml:"subClass,attr"`
-	Mask    *xmlThere   `xml:"MaskBand"`
-	Simple  []vrtSource `xml:"SimpleSource"`
-	Complex []vrtSource `xml:"ComplexSource"`
-	Other   []struct {
-		XMLName xml.Name
-	} `xml:",any"`
+	Class string      `xml:"subClass,attr"`
+	Mask  *xmlThere   `xml:"MaskBand"`
+	Other []vrtSource `xml:",any"` // those that are named so are sources; the order tells what lies on what
 }
 
 // A vrtSource is a picture with its place in the mosaic.
 type vrtSource struct {
-	File struct {
+	XMLName xml.Name
+	File    struct {
 		Relative string `xml:"relativeToVRT,attr"`
 		Name     string `xml:",chardata"`
 	} `xml:"SourceFilename"`
@@ -114,60 +113,7 @@ func openVRT(path string, info os.FileInfo, forgive func(error) error) (files []
 		}
 		files = append(files, f)
 	}
-	hide(tiles, files)
 	return files, nil
-}
-
-// hide says of each picture where later ones lie on it, as the mosaic shows
-// them. Where the later one does not hide all that is under it, because it has
-// gaps or other bands, the first such picture is marked, for both count there.
-func hide(tiles []*vrtTile, files []*File) {
-	marked := false
-	for i, t := range tiles {
-		for j, u := range tiles[i+1:] {
-			switch over := files[i+1+j]; {
-			case !t.meets(u):
-			case t.bandsIn(u) == len(t.bands) && u.void == "" && over.Mask == nil && !over.oddMask && over.Image.Masks == 0:
-				files[i].Hidden = append(files[i].Hidden, t.under(u, files[i].Image))
-			case t.bandsIn(u) > 0 && !marked:
-				files[i].under, marked = true, true
-			}
-		}
-	}
-}
-
-// bandsIn is how many of the tile's bands of the mosaic u has as well.
-func (t *vrtTile) bandsIn(u *vrtTile) (n int) {
-	has := map[int]bool{}
-	for _, k := range u.bands {
-		has[k] = true
-	}
-	for _, k := range t.bands {
-		if has[k] {
-			n++
-		}
-	}
-	return n
-}
-
-// under is the pixels of t, a picture as im, that u lies on. The pictures are
-// whole and their places whole pixels, as fits has seen.
-func (t *vrtTile) under(u *vrtTile, im *geotiff.Image) grid.Window {
-	all := grid.Window{Cols: im.Cols, Rows: im.Rows}
-	if t.dst == nil || u.dst == nil {
-		return all
-	}
-	return all.Intersect(grid.Window{
-		Col: int(u.dst.X) - int(t.dst.X), Row: int(u.dst.Y) - int(t.dst.Y), Cols: int(u.dst.Cols), Rows: int(u.dst.Rows),
-	})
-}
-
-// meets reports whether two tiles have pixels of the mosaic in common; one
-// without a rectangle has all.
-func (t *vrtTile) meets(u *vrtTile) bool {
-	a, b := t.dst, u.dst
-	return a == nil || b == nil ||
-		a.X < b.X+b.Cols && b.X < a.X+a.Cols && a.Y < b.Y+b.Rows && b.Y < a.Y+a.Rows
 }
 
 // tiles lists the pictures, in the order that they first come in.
@@ -175,12 +121,10 @@ func (v *vrtFile) tiles(folder string) (tiles []*vrtTile, err error) {
 	switch {
 	case v.Class != "":
 		return nil, notMosaic("is computed (%s)", v.Class)
-	case v.Mask != nil:
-		return nil, notMosaic("has a mask of its own")
 	case len(v.Bands) == 0 || v.Cols < 1 || v.Rows < 1:
 		return nil, notMosaic("has no bands")
 	}
-	byPath := map[string]*vrtTile{}
+	byPath := map[string]int{}
 	for k, b := range v.Bands {
 		switch {
 		case b.Class != "":
@@ -190,24 +134,33 @@ func (v *vrtFile) tiles(folder string) (tiles []*vrtTile, err error) {
 		case b.NoData != v.Bands[0].NoData:
 			return nil, notMosaic("has bands with different no-data values")
 		}
-		if i := slices.IndexFunc(b.Other, func(e struct{ XMLName xml.Name }) bool { return strings.HasSuffix(e.XMLName.Local, "Source") }); i >= 0 {
-			return nil, notMosaic("filters its pictures (%s)", b.Other[i].XMLName.Local)
+		sources, err := b.sources()
+		if err != nil {
+			return nil, err
 		}
-		for _, s := range slices.Concat(b.Simple, b.Complex) {
+		last := -1
+		for _, s := range sources {
 			p, err := s.path(folder)
 			if err != nil {
 				return nil, err
 			}
-			t := byPath[p]
-			if t == nil {
-				t = &vrtTile{path: p, src: s.Src, dst: s.Dst, bands: map[int]int{}, void: s.NoData}
-				byPath[p] = t
-				tiles = append(tiles, t)
+			i, known := byPath[p]
+			if !known {
+				i = len(tiles)
+				byPath[p] = i
+				tiles = append(tiles, &vrtTile{path: p, src: s.Src, dst: s.Dst, bands: map[int]int{}, void: s.NoData})
 			}
-			if err := t.add(s, k); err != nil {
+			if i < last {
+				return nil, notMosaic("lays its pictures on each other in another order in each band")
+			}
+			last = i
+			if err := tiles[i].add(s, k); err != nil {
 				return nil, err
 			}
 		}
+	}
+	if err := v.checkMask(folder, tiles, byPath); err != nil {
+		return nil, err
 	}
 	switch {
 	case len(tiles) == 0:
@@ -216,6 +169,55 @@ func (v *vrtFile) tiles(folder string) (tiles []*vrtTile, err error) {
 		return nil, notMosaic("is made of more than %d pictures", mostTiles)
 	}
 	return tiles, nil
+}
+
+// sources are the pictures of a band, in the order in which they lie on each
+// other.
+func (b *vrtBand) sources() (sources []vrtSource, err error) {
+	for _, s := range b.Other {
+		switch name := s.XMLName.Local; {
+		case name == "SimpleSource" || name == "ComplexSource":
+			sources = append(sources, s)
+		case strings.HasSuffix(name, "Source"):
+			return nil, notMosaic("filters its pictures (%s)", name)
+		}
+	}
+	return sources, nil
+}
+
+// checkMask checks that the mosaic's own mask, if there is one, is that of its
+// pictures, where they lie.
+func (v *vrtFile) checkMask(folder string, tiles []*vrtTile, byPath map[string]int) error {
+	if v.Mask == nil {
+		return nil
+	}
+	masked := map[int]bool{}
+	for _, b := range v.Mask.Bands {
+		sources, err := b.sources()
+		if err != nil {
+			return err
+		}
+		for _, s := range sources {
+			p, err := s.path(folder)
+			if err != nil {
+				return err
+			}
+			i, ok := byPath[p]
+			if !ok || !strings.HasPrefix(strings.TrimSpace(s.Band), "mask") || !sameRect(s.Src, tiles[i].src) || !sameRect(s.Dst, tiles[i].dst) || s.changes() {
+				return notMosaic("has a mask of its own")
+			}
+			masked[i] = true
+		}
+	}
+	if len(masked) != len(tiles) || len(v.Mask.Bands) != 1 {
+		return notMosaic("has a mask of its own")
+	}
+	return nil
+}
+
+// changes reports whether the mosaic changes the samples of a picture.
+func (s *vrtSource) changes() bool {
+	return s.Offset+s.Ratio+s.Table+s.Power+s.Colors != "" || s.Other != nil
 }
 
 // path is where a picture lies: a file below the mosaic's folder.
@@ -251,10 +253,8 @@ func (t *vrtTile) add(s vrtSource, k int) error {
 	switch {
 	case twice:
 		return notMosaic("uses a band twice")
-	case s.Offset+s.Ratio+s.Table+s.Power+s.Colors != "" || s.Other != nil:
+	case s.changes():
 		return notMosaic("changes the samples of its pictures")
-	case s.UseMask != "" && s.UseMask != "false" && s.UseMask != "0":
-		return notMosaic("uses masks of its pictures")
 	case !sameRect(s.Src, t.src) || !sameRect(s.Dst, t.dst) || s.NoData != t.void:
 		return notMosaic("uses the bands of a picture in different ways")
 	}

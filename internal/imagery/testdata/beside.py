@@ -114,3 +114,21 @@ mosaic("cut", "the mosaic is damaged or incomplete", lambda s: s[:len(s) // 2])
 mosaic("computed", "is computed", lambda s: s.replace("<VRTDataset ", '<VRTDataset subClass="VRTWarpedDataset" '))
 mosaic("band", "computed band", lambda s: s.replace("<VRTRasterBand ", '<VRTRasterBand subClass="VRTDerivedRasterBand" '))
 mosaic("nothing", "names no pictures", lambda s: s.replace("SimpleSource", "Nothing"))
+
+
+def swapped(s):
+    """The order of the pictures of the last band turned round."""
+    head, tail = s.rsplit("<SimpleSource>", 2)[0], s.rsplit("<SimpleSource>", 2)[1:]
+    second, end = tail[1].split("</SimpleSource>")
+    first = tail[0].split("</SimpleSource>")[0]
+    return head + "".join(f"<SimpleSource>{x}</SimpleSource>" for x in (second, first)) + end
+
+
+def masked(source):
+    return lambda s: s.replace("</VRTDataset>", "<MaskBand><VRTRasterBand dataType=\"Byte\">" + source + "</VRTRasterBand></MaskBand></VRTDataset>")
+
+
+mosaic("swapped", "in another order in each band", swapped)
+mosaic("mask", "has a mask of its own", masked(""))
+mosaic("maskofone", "has a mask of its own", masked(
+    "<SimpleSource><SourceFilename relativeToVRT=\"1\">a.tif</SourceFilename><SourceBand>mask,1</SourceBand></SimpleSource>"))
