@@ -209,7 +209,8 @@ func (r *run) sum(ctx context.Context) (err error) {
 
 func (r *run) findStructure(ctx context.Context) (err error) {
 	opt := r.ask.Structure()
-	opt.Levees, opt.LeveeAreas, opt.Progress = r.given.leveeLines, r.given.leveeAreas, r.set.Progress
+	opt.Levees, opt.LeveeAreas = r.given.leveeLines, r.given.leveeAreas
+	opt.Workers, opt.Progress = r.set.Workers, r.set.Progress
 	opt.ByHand = r.markedGround()
 	r.layout, err = structure.Find(ctx, r.cells, structure.Boundary{Polygon: r.boundary}, opt)
 	if err != nil {

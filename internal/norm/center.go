@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bittern/internal/geo"
+	"bittern/internal/raster"
 )
 
 // center finds the centre and spread of every quantity in every check.
@@ -123,14 +124,17 @@ func (w *work) ownCenters(name string, q *quantity) {
 	for _, list := range [...]*[]float64{&q.own, &q.ownSpread, &q.median, &q.low, &q.upper} {
 		*list = make([]float64, len(lists))
 	}
-	for c, xs := range lists {
-		m := mode(xs)
-		if raised(name) {
-			m = quietCenter(xs, m)
+	raster.Bands(w.p.Workers, len(lists), func(from, to int) {
+		for c := from; c < to; c++ {
+			xs := lists[c]
+			m := mode(xs)
+			if raised(name) {
+				m = quietCenter(xs, m)
+			}
+			q.own[c], q.ownSpread[c] = m, quietSide(xs, m)
+			q.low[c], q.median[c], q.upper[c] = sortedQuantile(xs, 0.25), sortedQuantile(xs, 0.5), sortedQuantile(xs, 0.75)
 		}
-		q.own[c], q.ownSpread[c] = m, quietSide(xs, m)
-		q.low[c], q.median[c], q.upper[c] = sortedQuantile(xs, 0.25), sortedQuantile(xs, 0.5), sortedQuantile(xs, 0.75)
-	}
+	})
 }
 
 // settle sets one quantity's centre and spread in every check, small checks

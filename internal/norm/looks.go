@@ -3,6 +3,7 @@ package norm
 import (
 	"math"
 
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -35,7 +36,7 @@ func (w *work) direct() {
 	center, spread := w.evidenceNorm()
 	browned := lookIndex(Browned)
 	w.findKilled()
-	inBands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
+	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
 		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
 			if !w.look[i] {
 				continue
@@ -85,7 +86,7 @@ func (w *work) directPool() (size []float32, toward []uint8) {
 		}
 	}
 	local := w.local(smooth)
-	inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
+	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if w.pool.cells[at] > 0 {
 				d := depart(smooth, at, w.pool.check[at])
@@ -219,7 +220,7 @@ func (w *work) findKilled() {
 	}
 	n := w.pool.size.Len()
 	v := nans(n)
-	inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
+	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if w.pool.cells[at] > 0 {
 				v[at] = float32(max(w.decay(&b, at), killedLeast))

@@ -2,9 +2,9 @@ package norm
 
 import (
 	"math"
-	"sync"
 
 	"bittern/internal/cells"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 	"bittern/internal/structure"
 )
@@ -30,7 +30,7 @@ func newPool(s *cells.Summary, l *structure.Layout, look []bool, workers int) *p
 	p.check = make([]int32, p.size.Len())
 	p.cells = make([]uint16, p.size.Len())
 	p.hist = make([]uint32, p.size.Len()*cells.Bins)
-	inBands(workers, p.size.Rows, func(from, to int) {
+	raster.Bands(workers, p.size.Rows, func(from, to int) {
 		for i := from * p.size.Cols; i < to*p.size.Cols; i++ {
 			p.check[i] = -1
 		}
@@ -69,7 +69,7 @@ func (p *pool) foldRow(s *cells.Summary, l *structure.Layout, look []bool, row i
 // pool cells about it, in one row at a time: fn is called for each row with
 // Bins counts for each column. Rows come in any order, each once.
 func (p *pool) around(radius, workers int, fn func(row int, hist []uint32)) {
-	inBands(workers, p.size.Rows, func(from, to int) {
+	raster.Bands(workers, p.size.Rows, func(from, to int) {
 		wide := p.size.Cols * cells.Bins
 		column := make([]uint32, wide)
 		line := make([]uint32, wide)
@@ -125,7 +125,7 @@ func takeFrom(into, from []uint32) {
 // each calls fn with every cell that look marks and its pool cell. Cells of one
 // pool cell come in order, from one goroutine.
 func (p *pool) each(look []bool, workers int, fn func(at, i int)) {
-	inBands(workers, p.size.Rows, func(from, to int) {
+	raster.Bands(workers, p.size.Rows, func(from, to int) {
 		for row := from * p.fold; row < min(to*p.fold, p.fine.Rows); row++ {
 			base := row / p.fold * p.size.Cols
 			for col := range p.fine.Cols {
@@ -140,19 +140,4 @@ func (p *pool) each(look []bool, workers int, fn func(at, i int)) {
 // of returns the pool cell of cell i of the grid.
 func (p *pool) of(i int) int {
 	return i/p.fine.Cols/p.fold*p.size.Cols + i%p.fine.Cols/p.fold
-}
-
-// inBands calls fn for up to workers bands of rows, together all of them, each
-// once, and returns when all are done. fn must write only what its rows own.
-func inBands(workers, rows int, fn func(from, to int)) {
-	workers = max(1, min(workers, rows))
-	if workers == 1 {
-		fn(0, rows)
-		return
-	}
-	var wg sync.WaitGroup
-	for w := range workers {
-		wg.Go(func() { fn(rows*w/workers, rows*(w+1)/workers) })
-	}
-	wg.Wait()
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 	"bittern/internal/structure"
 )
@@ -493,7 +494,7 @@ func (k *seeker) apply(m *Matched) {
 	}
 	n := len(k.group)
 	effect, spreads, which := nans(n), nans(n), make([]uint8, n)
-	inBands(k.w.p.Workers, k.w.pool.size.Rows, func(from, to int) {
+	raster.Bands(k.w.p.Workers, k.w.pool.size.Rows, func(from, to int) {
 		for at := from * k.w.pool.size.Cols; at < to*k.w.pool.size.Cols; at++ {
 			if g := k.group[at]; g >= 0 && k.quiet(g) {
 				effect[at], spreads[at] = 0, 0

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bittern/internal/cells"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -19,7 +20,7 @@ func (w *work) shares() {
 	w.holdFine()
 	n := w.pool.size.Len()
 	raw, in := make([]float32, n), make([]bool, n)
-	inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
+	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if in[at] = w.pool.cells[at] > 0; in[at] && w.s.Ratio != "" {
 				raw[at] = w.share(w.pool.hist[at*cells.Bins:(at+1)*cells.Bins], w.from[at]+w.step[at])

@@ -3,6 +3,7 @@ package norm
 import (
 	"math"
 
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -42,7 +43,7 @@ func (w *work) weigh() {
 	b := w.balance()
 	w.read()
 	if w.s.Ratio != "" {
-		inBands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
+		raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 			for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 				if w.pool.cells[at] > 0 && !w.weedy(w.pool.check[at]) {
 					e[at] = float32(w.evidence(b, at))
@@ -149,7 +150,7 @@ func (w *work) away(q *quantity, at int) float64 { return q.size(at, w.pool.chec
 func (w *work) spreadOut(v []float32) []float32 {
 	out := nans(len(w.look))
 	fine, size, fold := w.pool.fine, w.pool.size, float32(w.pool.fold)
-	inBands(w.p.Workers, fine.Rows, func(from, to int) {
+	raster.Bands(w.p.Workers, fine.Rows, func(from, to int) {
 		for row := from; row < to; row++ {
 			y := (float32(row)+0.5)/fold - 0.5
 			for col := range fine.Cols {

@@ -2,6 +2,7 @@ package structure
 
 import (
 	"bittern/internal/doubt"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -79,11 +80,13 @@ func (f *finder) texture(in []bool) []float32 {
 		return nil
 	}
 	rel := make([]float32, len(mean))
-	for i, ok := range f.fine.known {
-		if ok && mean[i] > 0 {
-			rel[i] = spread[i] / mean[i]
+	f.fine.inBands(func(from, to int) {
+		for i := from; i < to; i++ {
+			if f.fine.known[i] && mean[i] > 0 {
+				rel[i] = spread[i] / mean[i]
+			}
 		}
-	}
+	})
 	rel = f.halveTo(rel)
 	crop := stat.Median(stat.Sample(rel, in, cropSample))
 	if !(crop >= leastTexture) {
@@ -100,7 +103,12 @@ func (f *finder) halveTo(v []float32) []float32 {
 	s, known := f.fine.size, f.fine.known
 	for k := f.factor; k > 1; k /= 2 {
 		to := halfSize(s)
-		v, known, s = halveMeans(v, known, s, to), halveMask(known, s, to, 1), to
+		means, some := make([]float32, to.Len()), make([]bool, to.Len())
+		raster.Bands(f.opt.Workers, to.Rows, func(first, last int) {
+			halveMeans(means, v, known, s, to, first, last)
+			halveMask(some, known, s, to, 1, first, last)
+		})
+		v, known, s = means, some, to
 	}
 	return v
 }

@@ -3,6 +3,7 @@ package structure
 import (
 	"math"
 
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -26,12 +27,14 @@ func (f *finder) contrast() error {
 
 // around is the mean of each feature over the square round about each cell.
 func (v *view) around(radius float64) [][]float32 {
-	out := make([][]float32, 0, len(v.ratio)+1)
-	for _, feature := range v.features() {
-		m := make([]float32, len(feature))
-		stat.Box(m, feature, v.known, v.size, int(math.Round(radius)))
-		out = append(out, m)
-	}
+	features := v.features()
+	out := make([][]float32, len(features))
+	raster.Bands(v.workers, len(features), func(from, to int) {
+		for k := from; k < to; k++ {
+			out[k] = make([]float32, len(features[k]))
+			stat.Box(out[k], features[k], v.known, v.size, int(math.Round(radius)))
+		}
+	})
 	return out
 }
 
@@ -75,13 +78,16 @@ func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, erro
 	}
 	w := whiten(&e)
 	out := make([]uint8, len(v.known))
-	for y := range v.size.Rows {
-		for x, ok := range v.known[y*v.size.Cols : (y+1)*v.size.Cols] {
-			if ok {
-				t.at(x, y, &d)
-				out[y*v.size.Cols+x] = w.steps(&d)
+	raster.Bands(v.workers, v.size.Rows, func(from, to int) {
+		var d [mostFeatures]float32
+		for y := from; y < to; y++ {
+			for x, ok := range v.known[y*v.size.Cols : (y+1)*v.size.Cols] {
+				if ok {
+					t.at(x, y, &d)
+					out[y*v.size.Cols+x] = w.steps(&d)
+				}
 			}
 		}
-	}
+	})
 	return out, nil
 }

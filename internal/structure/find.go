@@ -23,6 +23,7 @@ type Options struct {
 	LeveeAreas geo.MultiPolygon // m, grid zone: levees drawn as areas; they win likewise
 	ByHand     geo.MultiPolygon // m, grid zone: ground that the grower leaves out
 	Keep       []Reason         // reasons that the question looks at nonetheless, Edge for insects
+	Workers    int              // goroutines; below 1 counts as 1. Never changes a result
 	Progress   progress.Func
 }
 
@@ -93,7 +94,7 @@ type finder struct {
 
 // look takes the views, the crop's colour and every cell's distance from it.
 func (f *finder) look() error {
-	f.fine = newView(f.sum)
+	f.fine = newView(f.sum, f.opt.Workers)
 	f.ok = f.fine.crop()
 	if len(f.fine.ratio) == 0 {
 		return &doubt.Problem{Kind: doubt.Unfit, What: "the picture has one band only, and levees, crop and weeds cannot be told apart in it", Remedy: "fly with a colour or a multispectral camera"}

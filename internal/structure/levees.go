@@ -106,7 +106,7 @@ func (f *finder) follower() (w *follower, depth []float32, rim float32) {
 	shape := leveeShape(cell)
 	v := outward(f.step, seen, c.size, int(shape.Half+shape.To))
 	angles := headings(leveeHeadings)
-	field := findLines(v, c.size, shape, angles)
+	field := findLines(v, c.size, shape, angles, f.opt.Workers)
 	for i := range field.Strength {
 		field.Strength[i] /= stepsPer
 	}

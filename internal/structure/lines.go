@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -25,19 +26,14 @@ type lineField struct {
 // negative). A line is as strong as the weaker of its two halves, and a half as
 // strong as its core stands above the higher of its two flanks: so the edge of a
 // patch is no line, and a line ends where it ends.
-func findLines(v []uint8, s stat.Size, shape lineShape, headings []float64) lineField {
+func findLines(v []uint8, s stat.Size, shape lineShape, headings []float64, workers int) lineField {
 	out := newLineField(s)
-	turned := transpose(v, s)
+	sweep(v, s, shape, headings, false, out, workers)
 	ts := stat.Size{Cols: s.Rows, Rows: s.Cols}
 	side := newLineField(ts)
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		sweep(turned, ts, shape, headings, true, side)
-	}()
-	sweep(v, s, shape, headings, false, out)
-	<-done
-	out.mergeTurned(side, s)
+	if sweep(transpose(v, s), ts, shape, headings, true, side, workers) {
+		out.mergeTurned(side, s)
+	}
 	return out
 }
 
@@ -77,20 +73,28 @@ func transpose[T any](v []T, s stat.Size) []T {
 }
 
 // sweep runs the headings that lie nearer to the raster's rows (to its columns
-// when turned) and keeps the strongest in out.
-func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField) {
+// when turned) and keeps the strongest in out. It says whether there were any.
+func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField, workers int) (any bool) {
 	if s.Len() == 0 {
-		return
+		return false
 	}
-	w := newSweeper(v, s, shape)
+	w := newSweeper(v, s, shape, workers)
 	for k, h := range headings {
-		if slope, ok := slopeOf(h, turned); ok {
-			l := w.prepare(shape, slope)
-			for y := l.from; y < l.to; y++ {
-				w.keep(y, l, uint8(k), out)
-			}
+		slope, ok := slopeOf(h, turned)
+		if !ok {
+			continue
 		}
+		any = true
+		l := w.prepare(shape, slope)
+		// Lines of one slope share no cell.
+		raster.Bands(workers, l.to-l.from, func(from, to int) {
+			line := newSums(s.Cols)
+			for y := l.from + from; y < l.from+to; y++ {
+				w.keep(y, l, uint8(k), out, line)
+			}
+		})
 	}
+	return any
 }
 
 // slopeOf is a heading in rows per column of the raster, or of the transposed
@@ -109,19 +113,34 @@ func slopeOf(heading float64, turned bool) (float64, bool) {
 
 // response is, for each heading, how strongly lines at it stand out in all of
 // the squares v: the sum of the squares of their strengths.
-func response(v [][]uint8, s stat.Size, shape lineShape, headings []float64) []float64 {
+func response(v [][]uint8, s stat.Size, shape lineShape, headings []float64, workers int) []float64 {
+	powers := make([][]float64, len(v)) // by square and heading
+	raster.Bands(workers, len(v), func(from, to int) {
+		for i := from; i < to; i++ {
+			powers[i] = responseOf(v[i], s, shape, headings)
+		}
+	})
 	out := make([]float64, len(headings))
-	for _, square := range v {
-		for _, turned := range [2]bool{false, true} {
-			at, size := square, s
-			if turned {
-				at, size = transpose(square, s), stat.Size{Cols: s.Rows, Rows: s.Cols}
-			}
-			w := newSweeper(at, size, shape)
-			for k, h := range headings {
-				if slope, ok := slopeOf(h, turned); ok {
-					out[k] += w.power(w.prepare(shape, slope))
-				}
+	for _, p := range powers {
+		for k := range out {
+			out[k] += p[k]
+		}
+	}
+	return out
+}
+
+// responseOf is the response of one square.
+func responseOf(square []uint8, s stat.Size, shape lineShape, headings []float64) []float64 {
+	out := make([]float64, len(headings))
+	for _, turned := range [2]bool{false, true} {
+		at, size := square, s
+		if turned {
+			at, size = transpose(square, s), stat.Size{Cols: s.Rows, Rows: s.Cols}
+		}
+		w, line := newSweeper(at, size, shape, 1), newSums(size.Cols)
+		for k, h := range headings {
+			if slope, ok := slopeOf(h, turned); ok {
+				out[k] = w.power(w.prepare(shape, slope), line)
 			}
 		}
 	}
@@ -131,27 +150,32 @@ func response(v [][]uint8, s stat.Size, shape lineShape, headings []float64) []f
 // A sweeper holds what the headings of one raster share. Its rasters have empty
 // rows above and below, so that a flank is never off them.
 type sweeper struct {
-	v     []uint8
-	s     stat.Size
-	pad   int      // empty rows on either side of core and flank
-	core  []uint16 // weighted sum across the line, in eighths
-	flank []uint16 // sum across one flank, about its middle
-	shift []int    // rows that a line has moved by at each column
-	place []int    // the same as a place in core, column included
-	line  [3][]int32
-	half  []float32
+	v       []uint8
+	s       stat.Size
+	workers int
+	pad     int      // empty rows on either side of core and flank
+	core    []uint16 // weighted sum across the line, in eighths
+	flank   []uint16 // sum across one flank, about its middle
+	shift   []int    // rows that a line has moved by at each column
+	place   []int    // the same as a place in core, column included
 }
 
-func newSweeper(v []uint8, s stat.Size, shape lineShape) *sweeper {
-	w := &sweeper{v: v, s: s, pad: int(1.5*shape.To) + 3}
+func newSweeper(v []uint8, s stat.Size, shape lineShape, workers int) *sweeper {
+	w := &sweeper{v: v, s: s, pad: int(1.5*shape.To) + 3, workers: workers}
 	n := (s.Rows + 2*w.pad) * s.Cols
 	w.core, w.flank = make([]uint16, n), make([]uint16, n)
 	w.shift, w.place = make([]int, s.Cols), make([]int, s.Cols)
-	w.half = make([]float32, s.Cols)
-	for i := range w.line {
-		w.line[i] = make([]int32, s.Cols)
-	}
 	return w
+}
+
+// sums are what is added up along one line, column by column.
+type sums struct {
+	core, left, right []int32
+	half              []float32 // strength of the half line that ends there
+}
+
+func newSums(cols int) *sums {
+	return &sums{make([]int32, cols), make([]int32, cols), make([]int32, cols), make([]float32, cols)}
 }
 
 // A lay is how lines of one slope lie on the raster.
@@ -186,53 +210,63 @@ func (w *sweeper) prepare(shape lineShape, slope float64) lay {
 func (w *sweeper) acrossCore(half float64) float64 {
 	full := int(half - 0.5 + 1e-9) // whole rows on each side
 	end := uint16(math.Round(8 * (half - 0.5 - float64(full))))
-	clear(w.core)
-	for d := -full - 1; d <= full+1; d++ {
-		weight := uint16(8)
-		if d == -full-1 || d == full+1 {
-			weight = end
-		}
-		if weight > 0 {
-			w.addRows(w.core, d, weight)
-		}
-	}
+	w.across(w.core, full+1, 8, end)
 	return float64(8*(2*full+1)) + 2*float64(end)
 }
 
 // acrossFlank sums 2r+1 rows about each cell and returns their number.
 func (w *sweeper) acrossFlank(r int) float64 {
-	clear(w.flank)
-	for d := -r; d <= r; d++ {
-		w.addRows(w.flank, d, 1)
-	}
+	w.across(w.flank, r, 1, 1)
 	return float64(2*r + 1)
 }
 
-// addRows adds to each row weight times the row d rows below it. Rows beyond
-// the raster that a flank still sees are filled too.
-func (w *sweeper) addRows(dst []uint16, d int, weight uint16) {
+// across puts into each row of dst the weighted sum of the rows of the raster
+// up to r above and below it; the outermost two weigh end. Rows beyond the
+// raster that a flank still sees are filled too.
+func (w *sweeper) across(dst []uint16, r int, weight, end uint16) {
 	cols := w.s.Cols
-	for y := range w.s.Rows {
-		to := dst[(y-d+w.pad)*cols : (y-d+w.pad+1)*cols]
-		from := w.v[y*cols : (y+1)*cols]
-		from = from[:len(to)]
-		for x := range to {
-			to[x] += weight * uint16(from[x])
+	raster.Bands(w.workers, w.s.Rows+2*w.pad, func(first, last int) {
+		for row := first; row < last; row++ {
+			to := dst[row*cols : (row+1)*cols]
+			clear(to)
+			for y := max(row-w.pad-r, 0); y <= min(row-w.pad+r, w.s.Rows-1); y++ {
+				by := weight
+				if y == row-w.pad-r || y == row-w.pad+r {
+					by = end
+				}
+				if by > 0 {
+					addRow(to, w.v[y*cols:(y+1)*cols], by)
+				}
+			}
 		}
+	})
+}
+
+// addRow adds weight times a row to another of the same length.
+func addRow(to []uint16, from []uint8, weight uint16) {
+	from = from[:len(to)]
+	if weight == 1 {
+		for x := range to {
+			to[x] += uint16(from[x])
+		}
+		return
+	}
+	for x := range to {
+		to[x] += weight * uint16(from[x])
 	}
 }
 
 // one takes the sheared line that enters column 0 at row y0. Going along it, it
 // keeps the sums over the last n cells of the core and of both flanks, and leaves
-// in half[x] the strength of the half line that ends at x. It returns the
+// in line.half[x] the strength of the half line that ends at x. It returns the
 // columns for which there is one.
-func (w *sweeper) one(y0 int, l lay) (first, last int) {
+func (w *sweeper) one(y0 int, l lay, line *sums) (first, last int) {
 	first, last = w.span(y0)
 	base, off := y0*w.s.Cols, l.off*w.s.Cols
-	core, left, right, half := w.line[0], w.line[1], w.line[2], w.half
+	core, left, right, half, place := line.core, line.left, line.right, line.half, w.place
 	var c, a, b int32
 	for x := first; x <= last; x++ {
-		at := base + w.place[x]
+		at := base + place[x]
 		core[x], left[x], right[x] = int32(w.core[at]), int32(w.flank[at-off]), int32(w.flank[at+off])
 		c, a, b = c+core[x], a+left[x], b+right[x]
 		if m := x - l.n; m >= first {
@@ -247,11 +281,11 @@ func (w *sweeper) one(y0 int, l lay) (first, last int) {
 
 // keep takes a line into out where it is stronger. The line through a cell is as
 // strong as the weaker of the half that ends at it and the half that follows.
-func (w *sweeper) keep(y0 int, l lay, heading uint8, out lineField) {
-	first, last := w.one(y0, l)
+func (w *sweeper) keep(y0 int, l lay, heading uint8, out lineField, line *sums) {
+	first, last := w.one(y0, l, line)
 	base := (y0 - w.pad) * w.s.Cols
 	for x := first; x+l.n <= last; x++ {
-		r := min(w.half[x], w.half[x+l.n])
+		r := min(line.half[x], line.half[x+l.n])
 		if i := base + w.place[x]; r > out.Strength[i] {
 			out.Strength[i], out.Heading[i] = r, heading
 		}
@@ -259,12 +293,12 @@ func (w *sweeper) keep(y0 int, l lay, heading uint8, out lineField) {
 }
 
 // power is the sum of squares of all strengths above 0.
-func (w *sweeper) power(l lay) float64 {
+func (w *sweeper) power(l lay, line *sums) float64 {
 	sum := 0.0
 	for y := l.from; y < l.to; y++ {
-		first, last := w.one(y, l)
+		first, last := w.one(y, l, line)
 		for x := first; x+l.n <= last; x++ {
-			if r := min(w.half[x], w.half[x+l.n]); r > 0 {
+			if r := min(line.half[x], line.half[x+l.n]); r > 0 {
 				sum += float64(float64(r) * float64(r))
 			}
 		}

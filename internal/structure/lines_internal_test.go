@@ -55,7 +55,7 @@ func TestLineFilterAgreesWithBruteForce(t *testing.T) {
 	turned, ts := transpose(v, s), stat.Size{Cols: s.Rows, Rows: s.Cols}
 	shape := lineShape{Half: 7, Core: 1.5, From: 4, To: 7.5}
 	for k, h := range headings(16) {
-		got := findLines(v, s, shape, []float64{h})
+		got := findLines(v, s, shape, []float64{h}, 2)
 		for y := range s.Rows {
 			for x := range s.Cols {
 				var want float64

@@ -98,7 +98,7 @@ func (f *finder) trackLines(h float64) lineField {
 	for k := -1; k <= 1; k++ {
 		fan = append(fan, h+float64(k)*2*trackFine*math.Pi/180)
 	}
-	lines := findLines(f.fineStep, f.fine.size, trackShape(trackHalfM, f.cell()), fan)
+	lines := findLines(f.fineStep, f.fine.size, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
 	for i := range lines.Strength {
 		lines.Strength[i] /= stepsPer
 	}
@@ -113,14 +113,14 @@ func (f *finder) trackHeading() (float64, bool) {
 		return 0, false
 	}
 	s := stat.Size{Cols: trackWindow, Rows: trackWindow}
-	first := response(windows, s, trackShape(trackFirstM, f.cell()), headings(trackHeadings))
+	first := response(windows, s, trackShape(trackFirstM, f.cell()), headings(trackHeadings), f.opt.Workers)
 	best := largest(first)
 	mid := math.Pi * float64(best) / trackHeadings
 	var fan []float64
 	for k := -trackFan; k <= trackFan; k++ {
 		fan = append(fan, mid+float64(k)*trackFine*math.Pi/180)
 	}
-	second := response(windows, s, trackShape(trackHalfM, f.cell()), fan)
+	second := response(windows, s, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
 	h := fan[largest(second)]
 	return h, first[best] >= trackRise*stat.Median(first)
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"bittern/internal/cells"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -17,6 +18,8 @@ type view struct {
 	names  []string    // the bands of ratio
 	base   string      // "green", or the flight's first band when it has none
 	bright []float32   // ln(green); 0 where not known
+
+	workers int // goroutines that take part
 }
 
 // softness keeps a ratio of dark, coarsely counted pixels from running away: this
@@ -25,9 +28,9 @@ const softness = 0.03
 
 // newView takes the logarithms of the bands that the flight has, inside the
 // field.
-func newView(s *cells.Summary) *view {
-	v := &view{size: stat.Size{Cols: s.Grid.Cols, Rows: s.Grid.Rows}, inside: s.Inside}
-	v.known = known(s)
+func newView(s *cells.Summary, workers int) *view {
+	v := &view{size: stat.Size{Cols: s.Grid.Cols, Rows: s.Grid.Rows}, inside: s.Inside, workers: workers}
+	v.known = known(s, workers)
 	base := 0
 	for i, name := range s.Bands {
 		if name == "green" {
@@ -38,33 +41,44 @@ func newView(s *cells.Summary) *view {
 		v.base = s.Bands[base]
 	}
 	picks := v.sample()
-	v.bright = logs(s.Mean[base], v.known, picks)
+	v.bright = v.logs(s.Mean[base], picks)
 	for i, name := range s.Bands {
 		if i == base {
 			continue
 		}
-		r := logs(s.Mean[i], v.known, picks)
-		for k := range r {
-			r[k] -= v.bright[k]
-		}
+		r := v.logs(s.Mean[i], picks)
+		v.inBands(func(from, to int) {
+			bright := v.bright[from:to]
+			for k, b := range bright {
+				r[from+k] -= b
+			}
+		})
 		v.ratio, v.names = append(v.ratio, r), append(v.names, name)
 	}
 	return v
 }
 
+// inBands calls fn for bands of cells, whole rows, at the same time. Each may
+// write the cells of its own.
+func (v *view) inBands(fn func(from, to int)) {
+	raster.Bands(v.workers, v.size.Rows, func(from, to int) { fn(from*v.size.Cols, to*v.size.Cols) })
+}
+
 // known says where, inside the field, every band has a finite mean.
-func known(s *cells.Summary) []bool {
+func known(s *cells.Summary, workers int) []bool {
 	out := make([]bool, s.Grid.Len())
-	for i, in := range s.Inside {
-		out[i] = in && len(s.Mean) > 0 && (s.Pixels == nil || s.Pixels[i] > 0)
-	}
-	for _, band := range s.Mean {
-		for i, x := range band {
-			if !(x-x == 0) { // NaN or infinite
-				out[i] = false
+	raster.Bands(workers, len(out), func(from, to int) {
+		for i := from; i < to; i++ {
+			out[i] = s.Inside[i] && len(s.Mean) > 0 && (s.Pixels == nil || s.Pixels[i] > 0)
+		}
+		for _, band := range s.Mean {
+			for i, x := range band[from:to] {
+				if !(x-x == 0) { // NaN or infinite
+					out[from+i] = false
+				}
 			}
 		}
-	}
+	})
 	return out
 }
 
@@ -99,18 +113,21 @@ func pick(v []float32, at []int32) []float32 {
 	return out
 }
 
-func logs(band []float32, known []bool, picks []int32) []float32 {
+// logs is the logarithm of a band's mean in each known cell, 0 elsewhere.
+func (v *view) logs(band []float32, picks []int32) []float32 {
 	out := make([]float32, len(band))
 	m := stat.Median(pick(band, picks))
 	if !(m > 0) {
 		m = 1
 	}
 	soft, least := float32(softness*m), float32(softness*m/4)
-	for i, ok := range known {
-		if ok {
-			out[i] = ln32(max(band[i]+soft, least))
+	v.inBands(func(from, to int) {
+		for i := from; i < to; i++ {
+			if v.known[i] {
+				out[i] = ln32(max(band[i]+soft, least))
+			}
 		}
-	}
+	})
 	return out
 }
 
@@ -136,13 +153,19 @@ func ln32(x float32) float32 {
 // its four is, and inside when two are.
 func (v *view) halve() *view {
 	s := halfSize(v.size)
-	out := &view{size: s, names: v.names, base: v.base}
-	out.inside = halveMask(v.inside, v.size, s, 2)
-	out.known = halveMask(v.known, v.size, s, 1)
-	for _, r := range v.ratio {
-		out.ratio = append(out.ratio, halveMeans(r, v.known, v.size, s))
+	out := &view{size: s, names: v.names, base: v.base, workers: v.workers}
+	out.inside, out.known, out.bright = make([]bool, s.Len()), make([]bool, s.Len()), make([]float32, s.Len())
+	for range v.ratio {
+		out.ratio = append(out.ratio, make([]float32, s.Len()))
 	}
-	out.bright = halveMeans(v.bright, v.known, v.size, s)
+	raster.Bands(v.workers, s.Rows, func(from, to int) {
+		halveMask(out.inside, v.inside, v.size, s, 2, from, to)
+		halveMask(out.known, v.known, v.size, s, 1, from, to)
+		for k, r := range v.ratio {
+			halveMeans(out.ratio[k], r, v.known, v.size, s, from, to)
+		}
+		halveMeans(out.bright, v.bright, v.known, v.size, s, from, to)
+	})
 	return out
 }
 
@@ -150,42 +173,46 @@ func halfSize(s stat.Size) stat.Size {
 	return stat.Size{Cols: (s.Cols + 1) / 2, Rows: (s.Rows + 1) / 2}
 }
 
-func halveMask(in []bool, from, to stat.Size, least uint8) []bool {
-	n := make([]uint8, to.Len())
-	for y := range from.Rows {
-		row := in[y*from.Cols : (y+1)*from.Cols]
-		dst := n[y/2*to.Cols:]
-		for x, b := range row {
-			if b {
-				dst[x/2]++
+// halveMask says of rows first to last of out which of its cells have at least
+// least cells of in.
+func halveMask(out, in []bool, from, to stat.Size, least, first, last int) {
+	for y := first; y < last; y++ {
+		row := out[y*to.Cols : (y+1)*to.Cols]
+		for x := range row {
+			n := 0
+			for v := 2 * y; v < min(2*y+2, from.Rows); v++ {
+				for u := 2 * x; u < min(2*x+2, from.Cols); u++ {
+					if in[v*from.Cols+u] {
+						n++
+					}
+				}
 			}
+			row[x] = n >= least
 		}
 	}
-	out := make([]bool, len(n))
-	for i, k := range n {
-		out[i] = k >= least
-	}
-	return out
 }
 
-func halveMeans(v []float32, known []bool, from, to stat.Size) []float32 {
-	sum := make([]float32, to.Len())
-	n := make([]float32, to.Len())
-	for y := range from.Rows {
-		at, dst := y*from.Cols, y/2*to.Cols
-		for x := range from.Cols {
-			if known[at+x] {
-				sum[dst+x/2] += v[at+x]
-				n[dst+x/2]++
+// halveMeans puts the means of the known cells of v into rows first to last of
+// out, 0 where there is none.
+func halveMeans(out, v []float32, known []bool, from, to stat.Size, first, last int) {
+	for y := first; y < last; y++ {
+		row := out[y*to.Cols : (y+1)*to.Cols]
+		for x := range row {
+			var sum, n float32
+			for b := 2 * y; b < min(2*y+2, from.Rows); b++ {
+				for a := 2 * x; a < min(2*x+2, from.Cols); a++ {
+					if i := b*from.Cols + a; known[i] {
+						sum += v[i]
+						n++
+					}
+				}
+			}
+			row[x] = 0
+			if n > 0 {
+				row[x] = sum / n
 			}
 		}
 	}
-	for i := range sum {
-		if n[i] > 0 {
-			sum[i] /= n[i]
-		}
-	}
-	return sum
 }
 
 // crop is where cells are likely to be the field's own ground.
@@ -233,15 +260,17 @@ func (v *view) norm() (cropNorm, error) {
 func (v *view) distances(n *cropNorm) []uint8 {
 	out := make([]uint8, len(v.known))
 	w := whiten(&n.Ellipsoid)
-	var d [mostFeatures]float32
-	for i, ok := range v.known {
-		if ok {
-			for j, r := range v.ratio[:w.p] {
-				d[j] = r[i]
+	v.inBands(func(from, to int) {
+		var d [mostFeatures]float32
+		for i := from; i < to; i++ {
+			if v.known[i] {
+				for j, r := range v.ratio[:w.p] {
+					d[j] = r[i]
+				}
+				out[i] = w.steps(&d)
 			}
-			out[i] = w.steps(&d)
 		}
-	}
+	})
 	return out
 }
 

@@ -125,7 +125,7 @@ func (t task) do(ctx context.Context, f field) (out selfTook, err error) {
 // toSuspects runs stages 4 to 6, as the question escapes asks them.
 func toSuspects(ctx context.Context, s *cells.Summary, f field, workers int) error {
 	escapes, _ := question.Named("escapes")
-	layout, err := structure.Find(ctx, s, structure.Boundary{Polygon: geo.MultiPolygon{{Outer: f.Ring}}}, structure.Options{})
+	layout, err := structure.Find(ctx, s, structure.Boundary{Polygon: geo.MultiPolygon{{Outer: f.Ring}}}, structure.Options{Workers: workers})
 	if err != nil {
 		return err
 	}
