@@ -74,7 +74,7 @@ func transpose[T any](v []T, s stat.Size) []T {
 
 // sweep runs the headings that lie nearer to the raster's rows (to its columns
 // when turned) and keeps the strongest in out. It says whether there were any.
-func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField, workers int) (any bool) {
+func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField, workers int) (found bool) {
 	if s.Len() == 0 {
 		return false
 	}
@@ -84,7 +84,7 @@ func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned b
 		if !ok {
 			continue
 		}
-		any = true
+		found = true
 		l := w.prepare(shape, slope)
 		// Lines of one slope share no cell.
 		raster.Bands(workers, l.to-l.from, func(from, to int) {
@@ -94,7 +94,7 @@ func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned b
 			}
 		})
 	}
-	return any
+	return found
 }
 
 // slopeOf is a heading in rows per column of the raster, or of the transposed
