@@ -206,11 +206,11 @@ func (p *pass) fill(j job, px pixels, readers *shelf) (*block, error) {
 	if pic.reduced != nil {
 		b.piece = pic.reduced.shrink(j.win, px, pic.differences)
 	}
-	if px.data == nil {
-		return b, nil
-	}
 	if pic.narrow {
 		defer b.widen(pic.layout)
+	}
+	if px.data == nil {
+		return b, nil
 	}
 	rows, veil := pic.place.rows(j.win, j.over), p.veil(pic, j.win, readers)
 	for row := range j.win.Rows {
