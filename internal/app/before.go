@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
 	"math"
 	"path/filepath"
 	"slices"
@@ -20,7 +21,9 @@ import (
 type earlierFlight struct {
 	flight *imagery.Flight
 	shift  register.Shift
-	then   *norm.Then // nil where the question does not hold two flights together
+	shown  *image.NRGBA // in plain colour, laid back
+	gain   float64      // that it is shown with
+	then   *norm.Then   // nil where the question does not hold two flights together
 }
 
 // checkBefore refuses dates that cannot be, and says what is left unused.
@@ -41,16 +44,23 @@ func (c *checked) checkBefore() error {
 	return nil
 }
 
+// openEarlier opens an earlier picture; bands are the names that were given to the
+// day's.
+func openEarlier(ctx context.Context, path string, bands []string) (*imagery.Flight, error) {
+	flight, err := imagery.Open(ctx, []string{path}, imagery.Options{Bands: bands})
+	if err != nil && len(bands) > 0 { // another sensor has other bands
+		flight, err = imagery.Open(ctx, []string{path}, imagery.Options{})
+	}
+	return flight, err
+}
+
 // openBefore opens the earlier picture, so that a wrong one is said before the
 // long work.
 func (r *run) openBefore(ctx context.Context) error {
 	if r.Before == "" {
 		return nil
 	}
-	flight, err := imagery.Open(ctx, []string{r.Before}, imagery.Options{Bands: r.Bands})
-	if err != nil && len(r.Bands) > 0 { // the names are of the day's bands; another sensor has others
-		flight, err = imagery.Open(ctx, []string{r.Before}, imagery.Options{})
-	}
+	flight, err := openEarlier(ctx, r.Before, r.Bands)
 	if err != nil {
 		return ofBefore(err)
 	}
@@ -100,6 +110,9 @@ func (r *run) layBefore(ctx context.Context) error {
 		return err
 	}
 	r.shiftDoubts(s.Covered)
+	moved := register.Moved(s, b.shift)
+	b.gain = displayGain(moved)
+	b.shown = plainColor(moved, b.gain)
 	if !r.ask.Treated {
 		r.doubt(doubt.Doubt{
 			About: "before", Weight: 0.4, Says: "The earlier picture was laid on the day's and not used further: this question is asked of one flight.",
@@ -107,7 +120,6 @@ func (r *run) layBefore(ctx context.Context) error {
 		})
 		return nil
 	}
-	moved := register.Moved(s, b.shift)
 	d, err := norm.Find(ctx, moved, r.layout, r.normParameters())
 	if err != nil {
 		return err

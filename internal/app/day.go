@@ -65,6 +65,17 @@ type Imagery struct {
 	Sensor      string  `json:"sensor"`
 	DisplayGain float64 `json:"display_gain"` // linear light is multiplied with it before it is shown
 	Bands       []Band  `json:"bands"`
+
+	Indices []IndexShown   `json:"indices"` // that the bands allow
+	Before  *BeforePicture `json:"before"`  // null without an earlier flight
+}
+
+// A BeforePicture says how the earlier flight's picture is shown, and how far it
+// lies off the day's: 0 where nothing showed it.
+type BeforePicture struct {
+	DisplayGain float64 `json:"display_gain"`
+	EastM       float64 `json:"east_m"`
+	NorthM      float64 `json:"north_m"`
 }
 
 // A Band is one spectral channel and how it was recognised.

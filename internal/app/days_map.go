@@ -8,6 +8,7 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -19,6 +20,7 @@ import (
 	"bittern/internal/geo"
 	"bittern/internal/grid"
 	"bittern/internal/imagery"
+	"bittern/internal/index"
 	"bittern/internal/picture"
 	"bittern/internal/typed"
 	"bittern/internal/vector"
@@ -32,17 +34,29 @@ const (
 
 // A shownDay is a day whose pictures are open.
 type shownDay struct {
+	day       *Day            // nil before a run
 	flight    *imagery.Flight // nil when its files are not at hand
 	why       string          // why they are not
 	picture   *picture.Picture
+	earlier   *imagery.Flight  // nil without one, or when its file is not at hand
+	before    *picture.Picture // the flight before, laid back; nil without one
 	departure *picture.Overlay // nil before a run
 	ground    *picture.Ground  // nil before a run
 	shapes    *Shapes
+
+	bandsFile *os.File       // open for bands
+	bands     *picture.Bands // nil where the run wrote none
+	indices   []IndexShown   // that bands can show
 }
 
 func (s *shownDay) close() {
-	if s.flight != nil {
-		_ = s.flight.Close() // only read from
+	for _, f := range []*imagery.Flight{s.flight, s.earlier} {
+		if f != nil {
+			_ = f.Close() // only read from
+		}
+	}
+	if s.bandsFile != nil {
+		_ = s.bandsFile.Close() // only read from
 	}
 }
 
@@ -98,7 +112,7 @@ func (d *Days) openPictures(ctx context.Context, p dayPlace, day *Day) (*shownDa
 	if err != nil {
 		return nil, err
 	}
-	s := &shownDay{}
+	s := &shownDay{day: day}
 	var rough *picture.Rough
 	for _, f := range []struct {
 		name string
@@ -115,7 +129,7 @@ func (d *Days) openPictures(ctx context.Context, p dayPlace, day *Day) (*shownDa
 			return nil, err
 		}
 	}
-	if paths, err := d.flightFiles(p, day); err != nil {
+	if paths, err := d.flightFiles(p, day, "imagery"); err != nil {
 		s.why = Sentence(err)
 	} else if s.flight, err = imagery.Open(ctx, paths, imagery.Options{Bands: day.Options.Bands}); err != nil {
 		s.why = Sentence(err)
@@ -124,11 +138,77 @@ func (d *Days) openPictures(ctx context.Context, p dayPlace, day *Day) (*shownDa
 		s.close()
 		return nil, err
 	}
-	if s.shapes, err = readShapes(p.out, s.picture.View); err != nil {
+	if s.shapes, err = readShapes(p.out, s.picture.View); err == nil {
+		err = d.openBefore(ctx, p, day, s)
+	}
+	if err == nil {
+		err = s.openBands(p, day)
+	}
+	if err != nil {
 		s.close()
 		return nil, err
 	}
 	return s, nil
+}
+
+// openBefore opens the picture of the flight before, where the day has one.
+func (d *Days) openBefore(ctx context.Context, p dayPlace, day *Day, s *shownDay) error {
+	b := day.Imagery.Before
+	if b == nil {
+		return nil
+	}
+	g, err := day.Grid.grid()
+	if err != nil {
+		return err
+	}
+	var rough *picture.Rough
+	if err := withFile(filepath.Join(p.out, filepath.FromSlash(beforeName)), func(f *os.File, size int64) (err error) {
+		rough, err = picture.NewRough(f, size, g)
+		return err
+	}); err != nil {
+		return err
+	}
+	// Its file may be away: then it is shown in cells only.
+	if paths, err := d.flightFiles(p, day, "before"); err == nil && len(paths) > 0 {
+		if s.earlier, err = openEarlier(ctx, paths[0], day.Options.Bands); err != nil {
+			s.earlier = nil
+		}
+	}
+	s.before, err = s.picture.Beside(s.earlier, rough, b.DisplayGain, geo.Point{X: b.EastM, Y: b.NorthM})
+	return err
+}
+
+// openBands opens what indices are drawn from, where the run wrote it.
+func (s *shownDay) openBands(p dayPlace, day *Day) error {
+	path := filepath.Join(p.out, filepath.FromSlash(bandsName))
+	f, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return unread(path, err)
+	}
+	s.bandsFile = f
+	g, err := day.Grid.grid()
+	if err != nil {
+		return err
+	}
+	info, err := f.Stat()
+	if err == nil {
+		s.bands, err = picture.NewBands(f, info.Size(), g)
+	}
+	s.indices = day.Imagery.Indices
+	return named(err, path)
+}
+
+// shade is an index that the day can show, by its name.
+func (s *shownDay) shade(name string) (picture.Shade, bool) {
+	i := slices.IndexFunc(s.indices, func(x IndexShown) bool { return x.Name == name })
+	x, ok := index.Named(name)
+	if i < 0 || !ok || s.bands == nil {
+		return picture.Shade{}, false
+	}
+	return picture.Shade{Index: x, Low: s.indices[i].Low, High: s.indices[i].High}, true
 }
 
 // withFile opens a file of the day and names it in what goes wrong.
@@ -157,19 +237,20 @@ func (g GridPlace) grid() (grid.Grid, error) {
 	return grid.Grid{EPSG: code, OriginX: g.Origin[0], OriginY: g.Origin[1], CellM: g.CellM, Cols: g.Columns, Rows: g.Rows}, nil
 }
 
-// flightFiles are the files of a day's flight, where they are at hand: those that
-// were asked for, or files of the same names beside the day.
-func (d *Days) flightFiles(p dayPlace, day *Day) ([]string, error) {
+// flightFiles are the files of a flight of a day, where they are at hand: those that
+// were asked for, or files of the same names beside the day. role is "imagery" or
+// "before".
+func (d *Days) flightFiles(p dayPlace, day *Day, role string) ([]string, error) {
 	asked, err := p.readAsked()
 	if err != nil {
 		asked = typed.Asked{}
 	}
 	var out []string
 	for _, in := range day.Inputs {
-		if in.Role != "imagery" {
+		if in.Role != role {
 			continue
 		}
-		candidates := append(slices.Clone(asked.Imagery), filepath.Join(p.given, in.Name), filepath.Join(filepath.Dir(p.out), givenName, in.Name))
+		candidates := append(slices.Clone(asked.Imagery), asked.Before, filepath.Join(p.given, in.Name), filepath.Join(filepath.Dir(p.out), givenName, in.Name))
 		i := slices.IndexFunc(candidates, func(path string) bool {
 			info, err := os.Stat(path)
 			return err == nil && filepath.Base(path) == in.Name && info.Size() == in.Bytes
@@ -246,7 +327,7 @@ func coarseGrid(f *imagery.Flight) (grid.Grid, error) {
 var quietInk = color.NRGBA{R: 0x4A, G: 0x48, B: 0x43, A: 0xB0}
 
 // Tile is one tile of a day's picture as a PNG: what is "plain",
-// "departure", "left out", or one reason for leaving out.
+// "before", "departure", "left out", one reason for leaving out, or an index.
 func (d *Days) Tile(ctx context.Context, id, what string, t picture.Tile) ([]byte, error) {
 	s, err := d.open(ctx, id)
 	if err != nil {
@@ -254,9 +335,14 @@ func (d *Days) Tile(ctx context.Context, id, what string, t picture.Tile) ([]byt
 	}
 	var img *image.NRGBA
 	reason := slices.Index(reasonsOnMap(), what)
+	shade, shaded := s.shade(what)
 	switch {
 	case what == "plain":
 		img, err = s.picture.Plain(ctx, t)
+	case what == "before" && s.before != nil:
+		img, err = s.before.Plain(ctx, t)
+	case shaded:
+		img, err = s.picture.Index(ctx, s.bands, shade, t)
 	case what == "departure" && s.departure != nil:
 		img, err = s.picture.Over(s.departure, t)
 	case what == "left out" && s.ground != nil:
@@ -285,6 +371,10 @@ type ViewShown struct {
 	Why           *string    `json:"why"` // why it cannot be seen at full size
 	Reasons       []string   `json:"reasons"`
 	HasDeparture  bool       `json:"has_departure"`
+	HasBefore     bool       `json:"has_before"` // the flight before can be seen beside it
+
+	Indices []IndexShown `json:"indices"` // that can be shown
+	Ramp    []string     `json:"ramp"`    // their colours, from the lowest value to the highest
 }
 
 // View is how a day's picture lies; nil when there is none to show yet.
@@ -297,7 +387,15 @@ func (d *Days) View(ctx context.Context, id string) (*ViewShown, error) {
 	out := &ViewShown{
 		Extent: [4]float64{v.MinX, v.MinY, v.MaxX, v.MaxY}, Pixels: v.Pixels, Tile: picture.TileSize,
 		MetersPerUnit: v.MetersPerUnit, CRS: v.CRS.Name(), Reasons: []string{},
-		HasDeparture: s.departure != nil,
+		HasDeparture: s.departure != nil, HasBefore: s.before != nil,
+		Indices: []IndexShown{}, Ramp: []string{},
+	}
+	if s.bands != nil {
+		out.Indices = append(out.Indices, s.indices...)
+		ramp := index.Colors()
+		for i := 0; i < len(ramp); i += 51 {
+			out.Ramp = append(out.Ramp, fmt.Sprintf("#%02x%02x%02x", ramp[i][0], ramp[i][1], ramp[i][2]))
+		}
 	}
 	if s.why != "" {
 		out.Why = &s.why

@@ -193,6 +193,8 @@ var fileWords = map[string]string{
 	"data/day.json":         "every figure, for programs",
 	"data/departure.tif":    "how far each half metre departs",
 	"data/plain.tif":        "the flight in plain colour, small",
+	"data/before.tif":       "the flight before, laid back on it, small",
+	"data/bands.tif":        "what each half metre reflects, band by band",
 	"data/left-out.tif":     "what was left out, and why",
 	"data/field-sheet.png":  "the field sheet as a picture",
 	"data/field.geojson":    "the boundary",

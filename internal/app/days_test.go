@@ -166,6 +166,16 @@ func lookAtDay(t *testing.T, days *app.Days, id string, page *app.DayPage) {
 	if _, err := days.Tile(t.Context(), id, "plain", picture.Tile{Level: deepest, Col: 1 << 20}); err == nil {
 		t.Error("a tile beyond the picture")
 	}
+	if len(view.Indices) < 5 || view.HasBefore {
+		t.Errorf("%+v", view)
+	}
+	for _, x := range view.Indices {
+		for _, tile := range []picture.Tile{{}, {Level: deepest, Col: 1, Row: 1}} {
+			if _, err := days.Tile(t.Context(), id, x.Name, tile); err != nil {
+				t.Errorf("%s %v: %v", x.Name, tile, err)
+			}
+		}
+	}
 	shapes, err := days.Shapes(t.Context(), id)
 	if err != nil || len(shapes.Suspects) != len(page.Day.Suspects) || len(shapes.Field) != 1 {
 		t.Fatalf("%+v, %v", shapes, err)
@@ -175,6 +185,7 @@ func lookAtDay(t *testing.T, days *app.Days, id string, page *app.DayPage) {
 			t.Errorf("the crop of %s: %v", s.ID, err)
 		}
 	}
+	lookUnder(t, days, id, shapes)
 	if _, err := days.OpenFile(id, "../given/asked.toml"); err == nil {
 		t.Error("a file beside the day was given away")
 	}
@@ -183,6 +194,98 @@ func lookAtDay(t *testing.T, days *app.Days, id string, page *app.DayPage) {
 		t.Fatal(err)
 	}
 	_ = f.Close()
+}
+
+// lookUnder checks that whatever lies under the finger is named with its acres.
+func lookUnder(t *testing.T, days *app.Days, id string, shapes *app.Shapes) {
+	t.Helper()
+	e := shapes.Field[0].Extent
+	const steps = 60
+	seen := map[string]int{}
+	for i := range steps * steps {
+		at := app.PointXY{e[0] + (e[2]-e[0])*(float64(i%steps)+0.5)/steps, e[1] + (e[3]-e[1])*(float64(i/steps)+0.5)/steps}
+		u, err := days.Under(t.Context(), id, at)
+		if err != nil || u.Says == "" {
+			t.Fatalf("%v: %+v, %v", at, u, err)
+		}
+		for _, word := range []string{"Outside the field", "Left out: levee", "nothing stands out here"} {
+			if strings.Contains(u.Says, word) && (word == "Outside the field" || strings.Contains(u.Says, "acre")) {
+				seen[word]++
+			}
+		}
+	}
+	if len(seen) < 2 || seen["nothing stands out here"] < steps {
+		t.Errorf("under the finger: %v", seen)
+	}
+	for _, s := range shapes.Suspects {
+		ring := s.Rings[0]
+		if len(ring) < 4 || s.Letter == "" {
+			continue
+		}
+		// The middle of a side, a hair inwards: to one side of it or the other.
+		a, b := ring[0], ring[1]
+		dx, dy := (b[1]-a[1])*0.05, (a[0]-b[0])*0.05
+		hit := false
+		for _, k := range []float64{1, -1} {
+			u, err := days.Under(t.Context(), id, app.PointXY{(a[0]+b[0])/2 + k*dx, (a[1]+b[1])/2 + k*dy})
+			hit = hit || err == nil && u.ID == s.ID && strings.HasPrefix(u.Says, "Suspect "+s.Letter+", ")
+		}
+		if !hit {
+			t.Errorf("suspect %s is not under the finger beside its own side", s.Letter)
+		}
+	}
+}
+
+// TestTwoFlightsOnThePage gives the page an earlier flight by its path: it shows
+// beside the day's, and the bytes are those of a run.
+func TestTwoFlightsOnThePage(t *testing.T) {
+	long(t)
+	req, _, _ := bringPair(t, 0)
+	days := openDays(t)
+	id, err := days.New()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for role, path := range map[string]string{"picture": req.Imagery[0], "before": req.Before, "boundary": req.Boundary} {
+		if err := days.TakePath(t.Context(), id, role, path); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := days.Answer(id, app.Answered{Flown: &req.Flown, Treated: &req.Treated, BeforeFlown: &req.BeforeFlown}); err != nil {
+		t.Fatal(err)
+	}
+	if err := days.Start(id); err != nil {
+		t.Fatal(err)
+	}
+	if g := wait(t, days, id); g.Problem != nil {
+		t.Fatal(*g.Problem)
+	}
+	view, err := days.View(t.Context(), id)
+	if err != nil || !view.HasBefore {
+		t.Fatalf("%+v, %v", view, err)
+	}
+	for _, tile := range []picture.Tile{{}, {Level: len(view.Pixels) - 1, Col: 2, Row: 2}} {
+		now, errA := days.Tile(t.Context(), id, "plain", tile)
+		before, errB := days.Tile(t.Context(), id, "before", tile)
+		if errA != nil || errB != nil || bytes.Equal(now, before) {
+			t.Errorf("%v: the two flights look the same (%v, %v)", tile, errA, errB)
+		}
+	}
+	req.Page = true
+	alone, err := app.Run(t.Context(), req, app.Setting{Workers: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Contains(alone.Outputs, "data/before.tif") {
+		t.Errorf("the earlier flight is not among %v", alone.Outputs)
+	}
+	for _, name := range alone.Outputs {
+		a, errA := os.ReadFile(filepath.Join(req.Out, name))
+		b, errB := os.ReadFile(filepath.Join(days.Root(), id, "day", name))
+		if errA != nil || errB != nil || !bytes.Equal(a, b) {
+			t.Errorf("%s differs between the page and the command line (%v, %v)", name, errA, errB)
+		}
+	}
 }
 
 func TestAStoppedRunLeavesThingsAsTheyWere(t *testing.T) {

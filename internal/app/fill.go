@@ -94,6 +94,10 @@ func (r *run) fillImagery() {
 	for _, b := range r.flight.Bands {
 		r.day.Imagery.Bands = append(r.day.Imagery.Bands, Band{Name: b.Name, File: b.File, Index: b.Index, How: b.How})
 	}
+	if b := r.before; b != nil {
+		r.day.Imagery.Before = &BeforePicture{DisplayGain: b.gain, EastM: b.shift.East, NorthM: b.shift.North}
+	}
+	r.fillIndices()
 }
 
 // reasonWords are the reasons as day.json has them; "" is not left out.

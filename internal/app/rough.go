@@ -1,6 +1,7 @@
 package app
 
 import (
+	"image"
 	"io"
 	"slices"
 	"strings"
@@ -23,10 +24,12 @@ const (
 // from afar, and all that is left of the flight where its files are not at hand.
 const roughName = "data/plain.tif"
 
-// writeRough writes the rough copy as a cloud-optimised GeoTIFF of red, green,
+// beforeName is the earlier flight as roughName is the day's, laid back on it.
+const beforeName = "data/before.tif"
+
+// writeRough writes a rough copy as a cloud-optimised GeoTIFF of red, green,
 // blue and alpha.
-func (r *run) writeRough(w io.WriteSeeker) error {
-	img := r.plain()
+func (r *run) writeRough(w io.WriteSeeker, img *image.NRGBA) error {
 	g := r.grid
 	f := geotiff.Format{
 		Cols: g.Cols, Rows: g.Rows, Bands: 4, Sample: geotiff.Uint8, Tile: 256, Deflate: true, Predictor: true, Workers: r.set.Workers,

@@ -58,13 +58,8 @@ func (r *run) writeFiles(ctx context.Context) error {
 		Layout: r.layout, Norms: r.norm.Norms, Finding: r.finding, Skips: r.exportSkips(), Departure: r.norm.Spreads,
 		Planned: len(r.given.applicators) > 0, Plan: r.plan, Workers: r.set.Workers,
 	})
-	for _, f := range []struct {
-		name string
-		fill func(io.WriteSeeker) error
-	}{{roughName, r.writeRough}, {leftOutName, r.writeLeftOut}} {
-		if err == nil {
-			err = atomicfile.WriteSeeker(filepath.Join(r.folder.stage, filepath.FromSlash(f.name)), f.fill)
-		}
+	if err == nil {
+		err = r.writePictures()
 	}
 	if err == nil && r.job != nil {
 		err = export.WriteGuidance(r.folder.stage, export.Guidance{
@@ -76,6 +71,28 @@ func (r *run) writeFiles(ctx context.Context) error {
 	}
 	if err != nil {
 		return writeProblem(r.Out, err)
+	}
+	return nil
+}
+
+// writePictures writes the pictures that the day page shows.
+func (r *run) writePictures() error {
+	for _, p := range []struct {
+		name string
+		here bool
+		fill func(io.WriteSeeker) error
+	}{
+		{roughName, true, func(w io.WriteSeeker) error { return r.writeRough(w, r.plain()) }},
+		{leftOutName, true, r.writeLeftOut},
+		{beforeName, r.before != nil, func(w io.WriteSeeker) error { return r.writeRough(w, r.before.shown) }},
+		{bandsName, r.Page, r.writeBands},
+	} {
+		if !p.here {
+			continue
+		}
+		if err := atomicfile.WriteSeeker(filepath.Join(r.folder.stage, filepath.FromSlash(p.name)), p.fill); err != nil {
+			return err
+		}
 	}
 	return nil
 }

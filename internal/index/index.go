@@ -30,6 +30,9 @@ func (v *Values) of(band string) *float64 {
 	}
 }
 
+// Set sets what is reflected in a band by its name.
+func (v *Values) Set(band string, to float64) { *v.of(band) = to }
+
 // An Index is a published formula over bands.
 type Index struct {
 	Name    string   // as it is typed, "ndvi"

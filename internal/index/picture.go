@@ -221,7 +221,7 @@ func (p *Picture) Doubts() (d []doubt.Doubt) {
 				Says:   "The picture is display colour, not reflectance; the index is made of its bytes as they are, and compares within this picture only.",
 				Settle: "Give a picture of reflectance if values of several days are to be compared.", Weight: 0.3,
 			})
-		case p.index.Absolute && !f.Image.Sample.Float() && unscaled(f):
+		case p.index.Absolute && !f.Image.Sample.Float() && Unscaled(f):
 			return append(d, doubt.Doubt{
 				About:  p.index.Title,
 				Says:   "The picture does not say what its numbers stand for; the largest that it can hold was taken for a reflectance of 1, and " + p.index.Title + " changes with that.",
@@ -232,8 +232,8 @@ func (p *Picture) Doubts() (d []doubt.Doubt) {
 	return d
 }
 
-// unscaled reports whether the file says nothing of its units.
-func unscaled(f *imagery.File) bool {
+// Unscaled reports whether the file says nothing of its units.
+func Unscaled(f *imagery.File) bool {
 	for i, band := range f.Bands {
 		if band != "" && (f.Image.Scales[i] != 1 || f.Image.Offsets[i] != 0) {
 			return false
@@ -549,18 +549,26 @@ func newReader(x Index, s stack) *reader {
 			}
 		}
 		src := source{
-			file: at, sample: sample, scale: f.Image.Scales[sample], offset: f.Image.Offsets[sample], void: math.NaN(),
+			file: at, sample: sample, void: math.NaN(),
 			value: func(v *Values) *float64 { return v.of(band) },
 		}
-		if full := whole(f.Image.Sample); full > 0 && unscaled(f) {
-			src.scale = 1 / full
-		}
+		src.scale, src.offset = ScaleOf(f, sample)
 		if f.Image.NoData != nil {
 			src.void = *f.Image.NoData
 		}
 		r.bands = append(r.bands, src)
 	}
 	return r
+}
+
+// ScaleOf is how a stored sample of f becomes a reflectance: times scale, plus
+// offset. Where the file says nothing of its units, the largest number that it can
+// hold is a reflectance of 1.
+func ScaleOf(f *imagery.File, sample int) (scale, offset float64) {
+	if full := whole(f.Image.Sample); full > 0 && Unscaled(f) {
+		return 1 / full, 0
+	}
+	return f.Image.Scales[sample], f.Image.Offsets[sample]
 }
 
 // whole is the largest number of the samples that stand for a share of it; 0

@@ -23,7 +23,7 @@ type blockKey struct {
 type entry struct {
 	key   blockKey
 	ready chan struct{}
-	block *shownBlock
+	block *keptBlock
 	err   error
 }
 
@@ -31,7 +31,7 @@ func newBlocks(room int64) *blocks {
 	return &blocks{room: room, order: list.New(), by: map[blockKey]*list.Element{}}
 }
 
-func (b *blocks) get(s *source, block int) (*shownBlock, error) {
+func (b *blocks) get(s *source, block int) (*keptBlock, error) {
 	key := blockKey{s, block}
 	b.mu.Lock()
 	if e, ok := b.by[key]; ok {
@@ -79,5 +79,5 @@ func (e *entry) bytes() int64 {
 	if e.block == nil {
 		return 64
 	}
-	return int64(len(e.block.data)) + 64
+	return int64(len(e.block.samples)+len(e.block.has)) + 64
 }

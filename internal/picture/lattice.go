@@ -19,26 +19,47 @@ const (
 	nodes = TileSize/step + 1
 )
 
-// lattice places the pixel corners of t in system to.
-func (p *Picture) lattice(t Tile, to crs.CRS) *lattice {
+// lattice places the pixel corners of t in system to, off metres away in the zone
+// of the rough copy's grid.
+func (p *Picture) lattice(t Tile, to crs.CRS, off geo.Point) *lattice {
 	l := new(lattice)
 	corner, pixel := p.View.corner(t), p.View.Pixels[t.Level]
+	zone := p.rough.grid.CRS()
 	same := p.View.CRS.SameGrid(to)
+	if off != (geo.Point{}) {
+		same = same && zone.SameGrid(to)
+	}
 	for row := range nodes {
 		for col := range nodes {
 			at := geo.Point{X: corner.X + pixel*step*float64(col), Y: corner.Y - pixel*step*float64(row)}
-			if !same {
-				lon, lat := p.View.CRS.Inverse(at.X, at.Y)
-				x, y, err := to.Forward(lon, lat)
-				if err != nil {
-					x, y = math.NaN(), math.NaN()
-				}
-				at = geo.Point{X: x, Y: y}
+			if same {
+				at = geo.Point{X: at.X + off.X, Y: at.Y + off.Y}
+			} else {
+				at = moved(at, p.View.CRS, zone, to, off)
 			}
 			l.at[row*nodes+col] = at
 		}
 	}
 	return l
+}
+
+// moved brings a place into system to, off metres away in zone; NaN where it
+// cannot be.
+func moved(at geo.Point, from, zone, to crs.CRS, off geo.Point) geo.Point {
+	nowhere := geo.Point{X: math.NaN(), Y: math.NaN()}
+	lon, lat := from.Inverse(at.X, at.Y)
+	if off != (geo.Point{}) {
+		x, y, err := zone.Forward(lon, lat)
+		if err != nil {
+			return nowhere
+		}
+		lon, lat = zone.Inverse(x+off.X, y+off.Y)
+	}
+	x, y, err := to.Forward(lon, lat)
+	if err != nil {
+		return nowhere
+	}
+	return geo.Point{X: x, Y: y}
 }
 
 // each calls do with the place of the middle of each pixel, row by row.

@@ -3,14 +3,15 @@ package picture
 import "math"
 
 // Display turns linear light into a display's byte (IEC 61966-2-1).
-func Display(v float64) uint8 {
+func Display(v float64) uint8 { return uint8(math.Round(Encoded(v) * 255)) }
+
+// Encoded is the display value of linear light, both from 0 to 1 (IEC 61966-2-1).
+func Encoded(v float64) float64 {
 	v = min(1, max(0, v))
 	if v <= 0.0031308 {
-		v *= 12.92
-	} else {
-		v = 1.055*math.Pow(v, 1/2.4) - 0.055
+		return v * 12.92
 	}
-	return uint8(math.Round(v * 255))
+	return 1.055*math.Pow(v, 1/2.4) - 0.055
 }
 
 // linearLight is the linear light of a display value from 0 to 1 (IEC 61966-2-1).

@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 
+	"bittern/internal/geo"
 	"bittern/internal/geotiff"
 	"bittern/internal/grid"
 )
@@ -92,6 +93,22 @@ func NewGround(r io.ReaderAt, size int64, g grid.Grid) (*Ground, error) {
 	return &Ground{grid: g, kind: kind}, nil
 }
 
+// KindAt is the kind of the ground at a place of the view; 0 for none.
+func (p *Picture) KindAt(gr *Ground, at geo.Point) uint8 {
+	here := moved(at, p.View.CRS, gr.grid.CRS(), gr.grid.CRS(), geo.Point{})
+	return gr.at(here.X, here.Y)
+}
+
+// at is the kind of the cell at a place of the grid's zone.
+func (gr *Ground) at(x, y float64) uint8 {
+	g := gr.grid
+	col, row := math.Floor((x-g.OriginX)/g.CellM), math.Floor((g.OriginY-y)/g.CellM)
+	if !(col >= 0 && row >= 0 && col < float64(g.Cols) && row < float64(g.Rows)) {
+		return 0
+	}
+	return gr.kind[int(row)*g.Cols+int(col)]
+}
+
 // Slanted draws slanting lines over the ground of a tile that is of kind, or of
 // any kind when it is 0.
 func (p *Picture) Slanted(gr *Ground, t Tile, kind uint8, ink color.NRGBA) (*image.NRGBA, error) {
@@ -100,16 +117,11 @@ func (p *Picture) Slanted(gr *Ground, t Tile, kind uint8, ink color.NRGBA) (*ima
 	}
 	const spacing, width = 8, 3 // pixels; TileSize is a multiple of the spacing, so that lines go on from tile to tile
 	img := image.NewNRGBA(image.Rect(0, 0, TileSize, TileSize))
-	g := gr.grid
-	p.lattice(t, g.CRS()).each(func(i int, x, y float64) {
+	p.lattice(t, gr.grid.CRS(), geo.Point{}).each(func(i int, x, y float64) {
 		if (i%TileSize+i/TileSize)%spacing >= width {
 			return
 		}
-		col, row := math.Floor((x-g.OriginX)/g.CellM), math.Floor((g.OriginY-y)/g.CellM)
-		if !(col >= 0 && row >= 0 && col < float64(g.Cols) && row < float64(g.Rows)) {
-			return
-		}
-		if k := gr.kind[int(row)*g.Cols+int(col)]; k == 0 || kind != 0 && k != kind {
+		if k := gr.at(x, y); k == 0 || kind != 0 && k != kind {
 			return
 		}
 		px := img.Pix[4*i : 4*i+4]

@@ -3,8 +3,8 @@
 // pixel a cell) where they look from afar, and in the flight's own projection
 // with north up. It also draws what lies over the picture on the cell grid.
 //
-// A block of a file is decoded once and kept as display bytes while there is
-// room; nothing else of the picture is ever held in memory.
+// A block of a file is decoded once and kept while there is room, for plain colour
+// and indices alike; nothing else of the picture is ever held in memory.
 package picture
 
 import (
@@ -50,6 +50,7 @@ type Picture struct {
 	View  View
 	files []*source // none when only the rough copy is here
 	rough *Rough
+	off   geo.Point // how far the files' ground lies off the view's, m in the zone of the rough copy
 	cache *blocks
 }
 
@@ -70,17 +71,32 @@ func Open(flight *imagery.Flight, rough *Rough, gain float64, cacheBytes int64) 
 	if err := p.lay(view, pixelM); err != nil {
 		return nil, err
 	}
+	return p, p.take(flight, gain)
+}
+
+// take prepares the files of a flight; none when it is nil.
+func (p *Picture) take(flight *imagery.Flight, gain float64) error {
 	if flight == nil {
-		return p, nil
+		return nil
 	}
+	shared := tones{}
 	for _, f := range flight.Files {
-		s, err := newSource(f, gain)
+		s, err := newSource(f, gain, shared)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		p.files = append(p.files, s)
 	}
-	return p, nil
+	return nil
+}
+
+// Beside lays another flight of the same ground in p's view, so that tiles of the
+// two show one place; decoded blocks of both share one room. What stands at (x, y)
+// on p stands at (x+off.X, y+off.Y), metres in the zone of rough's grid, in the
+// files of the other flight. rough was laid back already. flight may be nil.
+func (p *Picture) Beside(flight *imagery.Flight, rough *Rough, gain float64, off geo.Point) (*Picture, error) {
+	other := &Picture{View: p.View, rough: rough, off: off, cache: p.cache}
+	return other, other.take(flight, gain)
 }
 
 // ownView is a file's own coordinate system where its rows run eastwards and its
@@ -161,7 +177,7 @@ func (p *Picture) Plain(ctx context.Context, t Tile) (*image.NRGBA, error) {
 	}
 	img := image.NewNRGBA(image.Rect(0, 0, TileSize, TileSize))
 	if len(p.files) == 0 || p.View.Pixels[t.Level]*p.View.MetersPerUnit >= roughFromM {
-		p.rough.draw(img, p.lattice(t, p.rough.grid.CRS()), p.View.Pixels[t.Level]*p.View.MetersPerUnit)
+		p.rough.draw(img, p.lattice(t, p.rough.grid.CRS(), geo.Point{}), p.View.Pixels[t.Level]*p.View.MetersPerUnit)
 		return img, nil
 	}
 	var c channels
@@ -169,7 +185,7 @@ func (p *Picture) Plain(ctx context.Context, t Tile) (*image.NRGBA, error) {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if err := s.sample(&c, p.lattice(t, s.file.CRS), p.cache); err != nil {
+		if err := s.sample(&c, p.lattice(t, s.file.CRS, p.off), p.cache); err != nil {
 			return nil, err
 		}
 	}
@@ -183,6 +199,6 @@ func (p *Picture) Over(o *Overlay, t Tile) (*image.NRGBA, error) {
 		return nil, noSuchTile()
 	}
 	img := image.NewNRGBA(image.Rect(0, 0, TileSize, TileSize))
-	o.draw(img, p.lattice(t, o.grid.CRS()), p.View.Pixels[t.Level]*p.View.MetersPerUnit)
+	o.draw(img, p.lattice(t, o.grid.CRS(), geo.Point{}), p.View.Pixels[t.Level]*p.View.MetersPerUnit)
 	return img, nil
 }

@@ -3,6 +3,8 @@ package picture_test
 import (
 	"bytes"
 	"context"
+	"encoding/binary"
+	"errors"
 	"image"
 	"image/color"
 	"math"
@@ -16,6 +18,7 @@ import (
 	"bittern/internal/geotiff"
 	"bittern/internal/grid"
 	"bittern/internal/imagery"
+	"bittern/internal/index"
 	"bittern/internal/oracle"
 	"bittern/internal/picture"
 )
@@ -223,5 +226,103 @@ func TestLatticeIsExact(t *testing.T) {
 	}
 	if worst > 0.01 {
 		t.Errorf("up to %.3f pixels off", worst)
+	}
+}
+
+// TestBesideIsLaidBack: a flight that lies 0.3 m to the east and 0.2 m to the south
+// of where it should shows, laid back, what stands three pixels right and two down.
+func TestBesideIsLaidBack(t *testing.T) {
+	g := somewhere()
+	path := colours(t, g)
+	p := open(t, path, g)
+	off := geo.Point{X: 0.3, Y: -0.2}
+	other, err := p.Beside(flight(t, path), picture.RoughOf(image.NewNRGBA(image.Rect(0, 0, g.Cols, g.Rows)), g), 1, off)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := picture.Tile{Level: len(p.View.Pixels) - 1}
+	plain, errA := p.Plain(t.Context(), at)
+	beside, errB := other.Plain(t.Context(), at)
+	if errA != nil || errB != nil {
+		t.Fatal(errA, errB)
+	}
+	for row := range 200 {
+		for col := range 200 {
+			if a, b := plain.NRGBAAt(col+3, row+2), beside.NRGBAAt(col, row); a != b || a.A == 0 {
+				t.Fatalf("pixel %d, %d is %v, not %v", col, row, b, a)
+			}
+		}
+	}
+}
+
+// TestIndexIsItsFormula: near by the colours of a tile are those of the published
+// formula over the pixels, and from afar over the bands of the cells.
+func TestIndexIsItsFormula(t *testing.T) {
+	g := somewhere()
+	red := func(col, _ int) uint16 { return uint16(1000 + 13*(col%97)) }
+	nir := func(_, row int) uint16 { return uint16(4000 + 29*(row%83)) }
+	write := func(cols, rows int, side float64) string {
+		path := filepath.Join(t.TempDir(), "bands.tif")
+		f, err := os.Create(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		void := 0.0
+		err = geotiff.WriteCOG(f, geotiff.Format{
+			Cols: cols, Rows: rows, Bands: 2, Sample: geotiff.Uint16, Tile: 128, Deflate: true, NoData: &void,
+			Affine: grid.Affine{A: g.OriginX, B: side, D: g.OriginY, F: -side}, EPSG: g.EPSG,
+			BandNames: []string{"red", "nir"}, Scales: []float64{1e-4, 1e-4}, Offsets: []float64{0, 0},
+		}, func(win grid.Window, dst []byte) error {
+			for i := range win.Rows * win.Cols {
+				c, r := win.Col+i%win.Cols, win.Row+i/win.Cols
+				binary.LittleEndian.PutUint16(dst[4*i:], red(c, r))
+				binary.LittleEndian.PutUint16(dst[4*i+2:], nir(c, r))
+			}
+			return nil
+		})
+		if err := errors.Join(err, f.Close()); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	cells := write(g.Cols, g.Rows, g.CellM)
+	f, err := os.Open(cells)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = f.Close() }()
+	info, err := f.Stat()
+	if err != nil {
+		t.Fatal(err)
+	}
+	bands, err := picture.NewBands(f, info.Size(), g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ndvi, ok := index.Named("ndvi")
+	if !ok {
+		t.Fatal("there is no NDVI")
+	}
+	shade := picture.Shade{Index: ndvi, Low: 0.4, High: 0.7}
+	rough := picture.RoughOf(image.NewNRGBA(image.Rect(0, 0, g.Cols, g.Rows)), g)
+	near, errA := picture.Open(flight(t, write(600, 400, 0.1)), rough, 1, 1<<24)
+	far, errB := picture.Open(nil, rough, 1, 1<<24)
+	if err := errors.Join(errA, errB); err != nil {
+		t.Fatal(err)
+	}
+	for name, p := range map[string]*picture.Picture{"pixels": near, "cells": far} {
+		img, err := p.Index(t.Context(), bands, shade, picture.Tile{Level: len(p.View.Pixels) - 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, at := range [][2]int{{0, 0}, {5, 3}, {50, 70}, {119, 79}} {
+			r, n := float64(red(at[0], at[1])), float64(nir(at[0], at[1]))
+			want := index.Colors()[int(math.Round(255*min(1, max(0, ((n-r)/(n+r)-0.4)/0.3))))]
+			got := img.NRGBAAt(at[0], at[1])
+			// A value on the border of two colours may go to either.
+			if d := int(got.R) - int(want[0]); got.A != 255 || d < -2 || d > 2 {
+				t.Errorf("%s: pixel %v is %v, not %v", name, at, got, want)
+			}
+		}
 	}
 }

@@ -53,43 +53,76 @@ func (c *channels) paint(img *image.NRGBA) {
 
 // A source is one file of the flight as it is drawn.
 type source struct {
-	file    *imagery.File
-	invert  grid.Affine
-	channel []int // of each sample; -1 is not shown
-	tones   []tone
-	across  int // blocks along a row of blocks
+	file   *imagery.File
+	invert grid.Affine
+	shows  []shows
+	across int // blocks along a row of blocks
+}
+
+// shows says which sample of a pixel shows as which channel, and how.
+type shows struct {
+	channel int
+	at      int // bytes from the pixel's first
+	tone    *tone
 }
 
 // A tone turns the stored values of one band into display bytes.
 type tone struct {
+	toneKey
+	table []uint8 // of each value of samples of 8 and 16 bits; nil for others
+}
+
+// A toneKey is what a tone depends on.
+type toneKey struct {
+	sample        geotiff.Sample
 	scale, offset float64
 	gain          float64
 	srgb          bool
-	bytes         *[256]uint8 // for 8-bit samples
+}
+
+// tones are made once for all files of a flight that store their bands alike.
+type tones map[toneKey]*tone
+
+func (ts tones) of(k toneKey) *tone {
+	if t := ts[k]; t != nil {
+		return t
+	}
+	t := &tone{toneKey: k}
+	if bits := 8 * k.sample.Bytes(); bits <= 16 {
+		t.table = make([]uint8, 1<<bits)
+	}
+	for i := range t.table {
+		v := float64(i)
+		if k.sample == geotiff.Int16 {
+			v = float64(int16(uint16(i)))
+		}
+		t.table[i] = t.show(v)
+	}
+	ts[k] = t
+	return t
 }
 
 // newSource prepares a file. gain multiplies linear light.
-func newSource(f *imagery.File, gain float64) (*source, error) {
+func newSource(f *imagery.File, gain float64, ts tones) (*source, error) {
 	inv, ok := f.Image.Affine.Invert()
 	if !ok {
 		return nil, &doubt.Problem{File: f.Name, What: "its pixels have no size on the ground", Remedy: "export it again"}
 	}
 	s := &source{file: f, invert: inv, across: (f.Image.Cols + f.Image.BlockCols - 1) / f.Image.BlockCols}
 	wanted := []string{"red", "green", "blue"}
-	for i, name := range f.Bands {
-		t := tone{scale: f.Image.Scales[i], offset: f.Image.Offsets[i], gain: gain, srgb: f.SRGB}
-		if f.Image.Sample == geotiff.Uint8 {
-			t.bytes = new([256]uint8)
-			for v := range t.bytes {
-				t.bytes[v] = t.show(float64(v))
-			}
-		}
-		s.channel, s.tones = append(s.channel, slices.Index(wanted, name)), append(s.tones, t)
+	show := func(band, channel int) {
+		t := ts.of(toneKey{sample: f.Image.Sample, scale: f.Image.Scales[band], offset: f.Image.Offsets[band], gain: gain, srgb: f.SRGB})
+		s.shows = append(s.shows, shows{channel: channel, at: band * f.Image.Sample.Bytes(), tone: t})
 	}
-	if !slices.ContainsFunc(s.channel, func(c int) bool { return c == red || c == green }) {
+	for i, name := range f.Bands {
+		if channel := slices.Index(wanted, name); channel >= 0 {
+			show(i, channel)
+		}
+	}
+	if !slices.ContainsFunc(s.shows, func(s shows) bool { return s.channel == red || s.channel == green }) {
 		// No colour at all: the first band that is used stands for the rest, in grey.
 		if i := slices.IndexFunc(f.Bands, func(n string) bool { return n != "" }); i >= 0 {
-			s.channel[i] = green
+			show(i, green)
 		}
 	}
 	return s, nil
@@ -103,12 +136,36 @@ func (t *tone) show(v float64) uint8 {
 	return Display((v*t.scale + t.offset) * t.gain)
 }
 
+// of is the display byte of a stored sample.
+func (t *tone) of(px []byte) uint8 {
+	switch len(t.table) {
+	case 1 << 8:
+		return t.table[px[0]]
+	case 1 << 16:
+		return t.table[binary.LittleEndian.Uint16(px)]
+	}
+	return t.show(number(px, t.sample))
+}
+
 // sample fills in the pixels of a tile that the file knows and no file before
 // it did.
 func (s *source) sample(c *channels, l *lattice, cache *blocks) error {
+	return s.each(l, cache, func(i int, px []byte) {
+		for k := range s.shows {
+			sh := &s.shows[k]
+			if !c.known[sh.channel][i] {
+				c.value[sh.channel][i], c.known[sh.channel][i] = sh.tone.of(px[sh.at:]), true
+			}
+		}
+	})
+}
+
+// each calls do with the stored samples of each pixel of a tile that has data.
+func (s *source) each(l *lattice, cache *blocks, do func(i int, px []byte)) error {
 	im := s.file.Image
+	size := im.Bands * im.Sample.Bytes()
 	var failed error
-	var last *shownBlock
+	var last *keptBlock
 	lastBlock := -1
 	l.each(func(i int, x, y float64) {
 		p := s.invert.Apply(x, y)
@@ -127,66 +184,38 @@ func (s *source) sample(c *channels, l *lattice, cache *blocks) error {
 		if last == nil {
 			return
 		}
-		at := (row%im.BlockRows*im.BlockCols + col%im.BlockCols) * last.planes
-		if last.data[at+last.planes-1] == 0 {
-			return
-		}
-		for k, ch := range last.channel {
-			if !c.known[ch][i] {
-				c.value[ch][i], c.known[ch][i] = last.data[at+k], true
-			}
+		if at := row%im.BlockRows*im.BlockCols + col%im.BlockCols; last.has[at] {
+			do(i, last.samples[at*size:][:size])
 		}
 	})
 	return failed
 }
 
-// A shownBlock is a decoded block as display bytes: for each pixel its channels
-// and then 1 where it has data.
-type shownBlock struct {
-	planes  int
-	channel []int
-	data    []uint8
+// A keptBlock is a decoded block: the samples as they are stored, and which
+// pixels have data.
+type keptBlock struct {
+	samples []byte
+	has     []bool
 }
 
 // decode decodes a block; nil when the file holds nothing for it.
-func (s *source) decode(block int) (*shownBlock, error) {
+func (s *source) decode(block int) (*keptBlock, error) {
 	im := s.file.Image
 	if im.BlockEmpty(block) {
 		return nil, nil
 	}
-	raw := make([]byte, im.BlockBytes())
-	if err := im.NewDecoder().Decode(block, raw); err != nil {
+	out := &keptBlock{samples: make([]byte, im.BlockBytes())}
+	if err := im.NewDecoder().Decode(block, out.samples); err != nil {
 		return nil, s.named(err)
 	}
-	out := &shownBlock{}
-	var from []int
-	for b, ch := range s.channel {
-		if ch >= 0 {
-			out.channel, from = append(out.channel, ch), append(from, b)
-		}
-	}
-	out.planes = len(from) + 1
 	mask, err := s.mask(block)
 	if err != nil {
 		return nil, err
 	}
-	size, bands := im.Sample.Bytes(), im.Bands
-	pixels := len(raw) / (size * bands)
-	out.data = make([]uint8, pixels*out.planes)
-	for i := range pixels {
-		px := raw[i*size*bands:][:size*bands]
-		if (mask != nil && mask[i] == 0) || !s.has(px) {
-			continue
-		}
-		to := out.data[i*out.planes:][:out.planes]
-		for k, b := range from {
-			if t := &s.tones[b]; t.bytes != nil {
-				to[k] = t.bytes[px[b]]
-			} else {
-				to[k] = t.show(number(px[b*size:], im.Sample))
-			}
-		}
-		to[len(from)] = 1
+	size := im.Sample.Bytes() * im.Bands
+	out.has = make([]bool, len(out.samples)/size)
+	for i := range out.has {
+		out.has[i] = (mask == nil || mask[i] != 0) && s.has(out.samples[i*size:][:size])
 	}
 	return out, nil
 }

@@ -64,6 +64,7 @@ func Handler(days *app.Days, token string) (http.Handler, error) {
 		"GET /days/{id}/going":        s.going,
 		"GET /days/{id}/view":         s.view,
 		"GET /days/{id}/shapes":       s.shapes,
+		"GET /days/{id}/under":        s.under,
 	} {
 		mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
 			v, err := do(r)
@@ -298,6 +299,17 @@ func (s *server) view(r *http.Request) (any, error) {
 
 func (s *server) shapes(r *http.Request) (any, error) {
 	return s.days.Shapes(r.Context(), r.PathValue("id"))
+}
+
+// under says what lies at the place in the query.
+func (s *server) under(r *http.Request) (any, error) {
+	q := r.URL.Query()
+	x, errX := strconv.ParseFloat(q.Get("x"), 64)
+	y, errY := strconv.ParseFloat(q.Get("y"), 64)
+	if err := errors.Join(errX, errY); err != nil {
+		return nil, &doubt.Problem{What: "what the page sent could not be read", Remedy: "load the page again", Err: err}
+	}
+	return s.days.Under(r.Context(), r.PathValue("id"), app.PointXY{x, y})
 }
 
 func (s *server) tile(w http.ResponseWriter, r *http.Request) {
