@@ -24,15 +24,16 @@ type Shown struct {
 // "canopy" over it 2.8 times; the limit lies between, nearer the soil. The other
 // limits are common practice, no source.
 const (
-	leafOverRed   = 1.75 // near infrared over red, from which ground bears leaf
-	leafOverGreen = 2.3  // near infrared over green, where there is no red
-	greenOverRed  = 1.1  // where a picture has colour only, and for converted cameras, whose red sees infrared
-	darkInfrared  = 0.8  // near infrared over green, below which ground is open water
-	leastCrop     = 0.05 // part of the ground with leaf, below which there is no crop to compare with
-	flatPart      = 0.9  // of the cells with one value, from which a band says nothing
-	flatBy        = 1e-6 // of the value, within which values are one
-	evenBelow     = 0.05 // correlation of a cell with the next, below which a band is noise
-	evenCells     = 2000 // pairs of cells that a correlation needs: four of its standard errors are then below 0.1
+	leafOverRed   = 1.75  // near infrared over red, from which ground bears leaf
+	leafOverGreen = 2.3   // near infrared over green, where there is no red
+	greenOverRed  = 1.1   // where a picture has colour only, and for converted cameras, whose red sees infrared
+	darkInfrared  = 0.8   // near infrared over green, below which ground is open water
+	leastCrop     = 0.05  // part of the ground with leaf, below which there is no crop to compare with
+	flatPart      = 0.9   // of the cells with one value, from which a band says nothing
+	flatBy        = 1e-6  // of the value, within which values are one
+	evenBelow     = 0.05  // correlation of a cell with the next, below which a band is noise
+	evenSample    = 50000 // cells that the hundredths and the median are taken from
+	evenCells     = 2000  // pairs of cells that a correlation needs: four of its standard errors are then below 0.1
 )
 
 // Show says what the picture shows of the ground that layout l looks at.
@@ -50,10 +51,11 @@ func Show(s *cells.Summary, l *structure.Layout) Shown {
 	out.colors(s, at)
 	differs := false
 	for k, band := range s.Bands {
-		if flat(s.Mean[k], at) {
+		some := someSorted(s.Mean[k], at)
+		if flat(s.Mean[k], at, some[len(some)/2]) {
 			out.Flat = append(out.Flat, band)
 		} else {
-			differs = differs || hangsTogether(s.Mean[k], at, s.Grid.Cols)
+			differs = differs || hangsTogether(s.Mean[k], at, s.Grid.Cols, some)
 		}
 	}
 	out.Even = !differs
@@ -95,33 +97,34 @@ func (o *Shown) colors(s *cells.Summary, at []int32) {
 	o.NoCrop = o.Crop < leastCrop
 }
 
-// flat says whether nearly all cells have the band's median value.
-func flat(v []float32, at []int32) bool {
-	sorted := make([]float32, len(at))
-	for k, i := range at {
-		sorted[k] = v[i]
+// someSorted is the values of up to evenSample of the cells, spread over all, in
+// rising order.
+func someSorted(v []float32, at []int32) []float32 {
+	step := len(at)/evenSample + 1
+	some := make([]float32, 0, len(at)/step+1)
+	for k := 0; k < len(at); k += step {
+		some = append(some, v[at[k]])
 	}
-	slices.Sort(sorted)
-	m := float64(sorted[len(sorted)/2])
-	same := 0
-	for _, x := range sorted {
-		if math.Abs(float64(x)-m) <= flatBy*math.Abs(m) {
+	slices.Sort(some)
+	return some
+}
+
+// flat says whether nearly all cells have the band's median value.
+func flat(v []float32, at []int32, median float32) bool {
+	m, same := float64(median), 0
+	for _, i := range at {
+		if math.Abs(float64(v[i])-m) <= flatBy*math.Abs(m) {
 			same++
 		}
 	}
-	return float64(same) >= flatPart*float64(len(sorted))
+	return float64(same) >= flatPart*float64(len(at))
 }
 
 // hangsTogether says whether a cell tells anything of the next one: the noise of
-// the camera does not, whatever grows does. Values are
-// cut at the outer hundredths, so that a few odd cells do not decide. Too little
+// the camera does not, whatever grows does. Values are cut at the outer
+// hundredths of those sorted, so that a few odd cells do not decide. Too little
 // ground is taken to hang together.
-func hangsTogether(v []float32, at []int32, cols int) bool {
-	sorted := make([]float32, len(at))
-	for k, i := range at {
-		sorted[k] = v[i]
-	}
-	slices.Sort(sorted)
+func hangsTogether(v []float32, at []int32, cols int, sorted []float32) bool {
 	low, mid, high := float64(sorted[len(sorted)/100]), float64(sorted[len(sorted)/2]), float64(sorted[len(sorted)-1-len(sorted)/100])
 	held := func(i int32) float64 { return min(max(float64(v[i]), low), high) - mid }
 	var xy, xx, yy float64
