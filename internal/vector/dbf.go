@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 )
 
 // A dbfRow is one record of the table beside a shapefile.
@@ -34,7 +33,7 @@ func readDBF(data, cpg []byte) ([]dbfRow, error) {
 	if head < 33 || size < 1 || int64(head)+n*int64(size) > int64(len(data))+1 { // some leave the last byte out
 		return nil, errTruncated
 	}
-	decode := decoder(cpg, data[29])
+	decode := decoder(string(cpg), data[29])
 	fields, err := dbfFields(data[:head], size, decode)
 	if err != nil {
 		return nil, err
@@ -106,50 +105,4 @@ func (f dbfField) value(raw []byte, decode func([]byte) string) any {
 		return nil
 	}
 	return text
-}
-
-// decoder turns the bytes of a text into UTF-8: by the code page that the .cpg
-// or the table names, else as UTF-8 where it is that, else as Windows-1252.
-func decoder(cpg []byte, language byte) func([]byte) string {
-	page := strings.ToUpper(strings.TrimSpace(string(cpg)))
-	latin := strings.Contains(page, "1252") || strings.Contains(page, "8859") || strings.Contains(page, "LATIN")
-	if page == "" {
-		latin = language == 0x03 || language == 0x57
-	}
-	return func(b []byte) string {
-		if !latin && utf8.Valid(b) || isASCII(b) {
-			return string(b)
-		}
-		return windows1252(b)
-	}
-}
-
-func isASCII(b []byte) bool {
-	for _, c := range b {
-		if c >= utf8.RuneSelf {
-			return false
-		}
-	}
-	return true
-}
-
-// windows1252High are the characters 0x80 to 0x9F of Windows-1252, which differ
-// from Latin-1; 0 stands for none.
-//
-// Source: the WHATWG Encoding Standard, index windows-1252.
-var windows1252High = [32]rune{
-	0x20AC, 0, 0x201A, 0x0192, 0x201E, 0x2026, 0x2020, 0x2021, 0x02C6, 0x2030, 0x0160, 0x2039, 0x0152, 0, 0x017D, 0,
-	0, 0x2018, 0x2019, 0x201C, 0x201D, 0x2022, 0x2013, 0x2014, 0x02DC, 0x2122, 0x0161, 0x203A, 0x0153, 0, 0x017E, 0x0178,
-}
-
-func windows1252(b []byte) string {
-	var s strings.Builder
-	for _, c := range b {
-		r := rune(c)
-		if c >= 0x80 && c < 0xA0 && windows1252High[c-0x80] != 0 {
-			r = windows1252High[c-0x80]
-		}
-		s.WriteRune(r)
-	}
-	return s.String()
 }

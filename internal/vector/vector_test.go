@@ -3,6 +3,7 @@ package vector_test
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -10,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -308,6 +310,119 @@ func TestShapefilesThatGDALWritesAreRead(t *testing.T) {
 			continue
 		}
 		sameLayers(t, fmt.Sprint(args, " zipped"), fromZip, want)
+	}
+}
+
+// TestRingsThatTurnTheOtherWayAreTheSameField turns every ring of a shapefile
+// round, as some programs write them.
+func TestRingsThatTurnTheOtherWayAreTheSameField(t *testing.T) {
+	dir := t.TempDir()
+	source, shape := filepath.Join(dir, "in.geojson"), filepath.Join(dir, "x.shp")
+	if err := os.WriteFile(source, []byte(sample()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ogr(t, shape, source)
+	want, err := vector.ReadFile(shape)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(shape)
+	if err != nil {
+		t.Fatal(err)
+	}
+	turned := 0
+	for at := 100; at < len(b); {
+		size := 2 * int(binary.BigEndian.Uint32(b[at+4:]))
+		r := b[at+8:][:size]
+		at += 8 + size
+		parts, points := int(binary.LittleEndian.Uint32(r[36:])), int(binary.LittleEndian.Uint32(r[40:]))
+		for i := range parts {
+			from, to := int(binary.LittleEndian.Uint32(r[44+4*i:])), points
+			if i+1 < parts {
+				to = int(binary.LittleEndian.Uint32(r[48+4*i:]))
+			}
+			var ring [][16]byte
+			for k := from; k < to; k++ {
+				ring = append(ring, [16]byte(r[44+4*parts+16*k:]))
+			}
+			slices.Reverse(ring)
+			for k, p := range ring {
+				copy(r[44+4*parts+16*(from+k):], p[:])
+			}
+			turned++
+		}
+	}
+	if err := os.WriteFile(shape, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	got, err := vector.ReadFile(shape)
+	if err != nil || turned < 4 {
+		t.Fatalf("%d rings, %v", turned, err)
+	}
+	sameLayers(t, "turned", got, want)
+}
+
+// TestCodePagesAreReadAsGDALReadsThem spells all letters above ASCII in a
+// shapefile's table, with each code page that a .cpg or the table's language byte
+// can name.
+func TestCodePagesAreReadAsGDALReadsThem(t *testing.T) {
+	dir := t.TempDir()
+	source, shape := filepath.Join(dir, "in.geojson"), filepath.Join(dir, "x.shp")
+	if err := os.WriteFile(source, []byte(collection(feature(`{"name":"`+strings.Repeat("z", 128)+`"}`, "Polygon", "["+square(-91.5, 34.5, 0.01)+"]"))), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ogr(t, shape, source)
+	table, cpg := filepath.Join(dir, "x.dbf"), filepath.Join(dir, "x.cpg")
+	b, err := os.ReadFile(table)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := bytes.Index(b, []byte("zzzz"))
+	for i := range 128 {
+		b[at+i] = byte(128 + (i+64)%128) // a space that does not break is not last
+	}
+	read := func(path string) string {
+		layer, err := vector.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		name, _ := layer.Features[0].Properties.Get("name")
+		return strings.Map(func(r rune) rune { // GDAL leaves out what a page leaves out
+			if r >= 0x80 && r < 0xa0 {
+				return -1
+			}
+			return r
+		}, fmt.Sprint(name))
+	}
+	seen := map[string]bool{}
+	check := func(what string) {
+		if err := os.WriteFile(table, b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		out := filepath.Join(t.TempDir(), "out.geojson")
+		ogr(t, out, shape)
+		got, want := read(shape), read(out)
+		if got != want {
+			t.Errorf("%s: %q, want %q", what, got, want)
+		}
+		seen[want] = true
+	}
+	for _, language := range []byte{0x01, 0x02, 0x03, 0x0b, 0x10, 0x1b, 0x1d, 0x26, 0x37, 0x40, 0x58, 0x64, 0x65, 0x87, 0xc8, 0xc9} {
+		if err := os.Remove(cpg); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			t.Fatal(err)
+		}
+		b[29] = language
+		check(fmt.Sprintf("language %#x", language))
+	}
+	b[29] = 0
+	for _, name := range []string{"CP437", "437", "850", "CP852", "866", "CP1250", "1251", "1252"} {
+		if err := os.WriteFile(cpg, []byte(name+"\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		check(name)
+	}
+	if len(seen) < 7 {
+		t.Errorf("only %d code pages", len(seen))
 	}
 }
 

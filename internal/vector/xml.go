@@ -48,7 +48,7 @@ func parseXML(data []byte) (*element, error) {
 	dec := xml.NewDecoder(bytes.NewReader(data))
 	dec.CharsetReader = func(charset string, in io.Reader) (io.Reader, error) {
 		raw, err := io.ReadAll(in)
-		return strings.NewReader(decoder([]byte(charset), 0)(raw)), err
+		return strings.NewReader(decoder(charset, 0)(raw)), err
 	}
 	top := &element{}
 	stack := []*element{top}
