@@ -109,34 +109,50 @@ func (t task) do(ctx context.Context, f field) (out selfTook, err error) {
 	}
 	out.Cells.ReadMpx = float64(read)
 	if t.suspects {
-		if err := toSuspects(ctx, s, f, t.workers); err != nil {
+		smallest, err := toSuspects(ctx, s, f, t.workers)
+		if err != nil {
 			return out, err
 		}
 		to, err := soFar(start)
 		if err != nil {
 			return out, err
 		}
-		out.Suspects = &to
+		if err := smallest(); err != nil {
+			return out, err
+		}
+		all, err := soFar(start)
+		if err != nil {
+			return out, err
+		}
+		out.Suspects, out.Smallest = &to, &took{WallS: all.WallS - to.WallS, CPUS: all.CPUS - to.CPUS, PeakMiB: all.PeakMiB}
 	}
 	runtime.KeepAlive(s)
 	return out, nil
 }
 
-// toSuspects runs stages 4 to 6, as the question escapes asks them.
-func toSuspects(ctx context.Context, s *cells.Summary, f field, workers int) error {
+// toSuspects runs stages 4 to 6, as the question escapes asks them. What it
+// returns finds the smallest patch that would have been seen.
+func toSuspects(ctx context.Context, s *cells.Summary, f field, workers int) (smallest func() error, err error) {
 	escapes, _ := question.Named("escapes")
 	layout, err := structure.Find(ctx, s, structure.Boundary{Polygon: geo.MultiPolygon{{Outer: f.Ring}}}, structure.Options{Workers: workers})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	p := escapes.Norm(workers)
 	departure, err := norm.Find(ctx, s, layout, p)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	const sinceTreatment = 10 // days
-	_, err = suspect.Find(ctx, s, layout, departure, escapes.Suspect(p, sinceTreatment), nil)
-	return err
+	parameters := escapes.Suspect(p, sinceTreatment)
+	found, err := suspect.Find(ctx, s, layout, departure, parameters, nil)
+	if err != nil {
+		return nil, err
+	}
+	return func() error {
+		_, err := suspect.Plant(ctx, s, layout, departure, found, parameters)
+		return err
+	}, nil
 }
 
 // soFar is what this process has taken.

@@ -92,12 +92,15 @@ of %g cm); the first is written by our own writer, the others by gdal_translate 
 "To suspects" is opening, cells, structure, norm and suspects, without smallest seen. With every tile decoded the grid is that of the whole
 picture, else that of the field and 20 m round it, as in a run.
 
-| peak memory | MiB | at most | aim |
+| held to a budget, too | measured | at most | aim |
 | --- | --- | --- | --- |
 `)
 	for _, row := range r.rows {
 		if row.memory.most > 0 {
-			fmt.Fprintf(&b, "| %g acres: %s | %.0f | %.0f | %.0f |\n", row.acres, strings.TrimPrefix(row.name, "- "), median(row.ours, peak), row.memory.most, row.memory.aim)
+			fmt.Fprintf(&b, "| peak memory, MiB, %g acres: %s | %.0f | %.0f | %.0f |\n", row.acres, strings.TrimPrefix(row.name, "- "), median(row.ours, peak), row.memory.most, row.memory.aim)
+		}
+		if row.memory.most > 0 && row.stages != nil {
+			fmt.Fprintf(&b, "| stages 4 to 6 alone, CPU s, %g acres | %.2f | %.1f | %.1f |\n", row.acres, median(row.stages, cpu), stagesCPU.most, stagesCPU.aim)
 		}
 	}
 	r.writeChain(&b)

@@ -43,6 +43,7 @@ type otherTook struct {
 type selfTook struct {
 	Cells    took
 	Suspects *took // from opening the picture on; nil when not asked for
+	Smallest *took // smallest seen alone; its peak is that of the whole run
 }
 
 // runGDAL reads a picture with GDAL in a process of its own: by the program
