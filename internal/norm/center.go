@@ -70,6 +70,7 @@ func (w *work) countCells() {
 type quantity struct {
 	v              []float32 // pool; NaN where not known
 	center, spread []float64
+	excess         []float64 // pool: of a contrast, what it holds above its norm; see work.excessAt
 
 	own, ownSpread     []float64 // of the check alone, without its neighbours' word
 	median, low, upper []float64 // of the check: median and quartiles

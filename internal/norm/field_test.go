@@ -72,11 +72,7 @@ func (p *plot) grow(i int, shift, weeds float64) { p.mix(i, shift, weeds, 0) }
 
 // mix is grow with a part of open ground.
 func (p *plot) mix(i int, shift, weeds, gaps float64) {
-	s := &p.summary
-	s.Pixels[i] = uint32(p.pixels)
-	clear(s.Hist[i*cells.Bins : (i+1)*cells.Bins])
-	var sum, sq [3]float64
-	for range p.pixels {
+	p.draw(i, func() kind {
 		k := crop
 		k.ratio += shift
 		switch u := p.random.Float64(); {
@@ -85,6 +81,28 @@ func (p *plot) mix(i int, shift, weeds, gaps float64) {
 		case u < weeds+gaps:
 			k = gap
 		}
+		return k
+	})
+}
+
+// blend fills cell i with crop and a part of another leaf.
+func (p *plot) blend(i int, part float64, leaf kind) {
+	p.draw(i, func() kind {
+		if p.random.Float64() < part {
+			return leaf
+		}
+		return crop
+	})
+}
+
+// draw fills cell i with pixels of the kinds that each returns.
+func (p *plot) draw(i int, each func() kind) {
+	s := &p.summary
+	s.Pixels[i] = uint32(p.pixels)
+	clear(s.Hist[i*cells.Bins : (i+1)*cells.Bins])
+	var sum, sq [3]float64
+	for range p.pixels {
+		k := each()
 		x := k.ratio + pixelSD*p.random.NormFloat64()
 		bin := min(max(int(math.Floor((x-s.Low)/s.Width)), 0), cells.Bins-1)
 		s.Hist[i*cells.Bins+bin]++

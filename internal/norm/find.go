@@ -92,6 +92,7 @@ type work struct {
 	out    Departure
 
 	pooledEvidence []float32 // pool: the evidence before it is spread out to the cells
+	leaf           []bool    // pool: the evidence is of living leaf, not of brown specks; nil for nowhere
 }
 
 func (w *work) fold() { w.pool = newPool(w.s, w.l, w.look, w.p.Workers) }

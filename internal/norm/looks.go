@@ -34,7 +34,7 @@ func (w *work) direct() {
 	w.out.Spreads, w.out.Toward, w.out.Killed = nans(n), make([]uint8, n), make([]bool, n)
 	size, toward := w.directPool()
 	center, spread := w.evidenceNorm()
-	browned := lookIndex(Browned)
+	browned, coarse := lookIndex(Browned), lookIndex(Coarse)
 	w.findKilled()
 	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
 		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
@@ -45,6 +45,9 @@ func (w *work) direct() {
 			w.out.Spreads[i], w.out.Toward[i] = size[at], toward[at]
 			if e := w.out.Evidence[i]; e >= brownedFrom || w.out.Killed[i] {
 				w.out.Spreads[i], w.out.Toward[i] = max(0, (e-center)/spread), browned
+				if w.leaf != nil && w.leaf[at] && !w.out.Killed[i] {
+					w.out.Toward[i] = coarse
+				}
 			}
 		}
 	})

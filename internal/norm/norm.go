@@ -61,8 +61,9 @@ type Departure struct {
 	Spreads []float32   // size of the departure in robust spreads, at least 0; NaN where not looked at
 	Share   []float32   // share of the cell's pixels that are off-colour, 0..1, smoothed at the treatable scale; NaN where not looked at
 	// Evidence says how much more a cell looks like brown specks over a living
-	// canopy than like crop, thin stand or open ground: near a log-odds, above 0
-	// for more likely than not; NaN where not looked at, and in a check that is weeds
+	// canopy, or like rough living leaf above it (its look is Coarse then), than like
+	// crop, thin stand or open ground: near a log-odds, above 0 for more likely
+	// than not; NaN where not looked at, and in a check that is weeds
 	// all over: that is its standing, and no part of it is a patch.
 	Evidence []float32
 	Toward   []uint8  // direction: index into Looks

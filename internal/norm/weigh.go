@@ -52,6 +52,7 @@ func (w *work) weigh() {
 		})
 	}
 	w.pooledEvidence = w.smooth(e)
+	w.addLeafy()
 	w.out.Evidence = w.spreadOut(w.pooledEvidence)
 }
 
@@ -70,6 +71,23 @@ func (w *work) read() {
 		low: w.of[GreenEnd], middle: w.of[Middle], high: w.of[BrownEnd],
 		green: w.of[GreenContrast], red: w.of[RedContrast], infrared: w.of[Infrared], open: w.of[InfraredContrast],
 	}
+	for _, q := range [...]*quantity{w.below.green, w.below.open} {
+		w.findExcess(q)
+	}
+}
+
+// findExcess keeps the excess of a contrast over its norm in every pool cell, which is
+// asked for many times.
+func (w *work) findExcess(q *quantity) {
+	if q == nil {
+		return
+	}
+	q.excess = make([]float64, len(q.v))
+	raster.Bands(w.p.Workers, len(q.v), func(from, to int) {
+		for at := from; at < to; at++ {
+			q.excess[at] = w.excessAt(q, at)
+		}
+	})
 }
 
 // smooth takes the mean of evidence over 3 m, so that the chance of single
@@ -128,10 +146,18 @@ func (w *work) evidence(b *balance, at int) float64 {
 	return max(sum-b.bias, leastEvidence)
 }
 
-// excess is what a contrast holds above its norm, as a part of the band's mean:
-// the root of the difference of the squares, below 0 for less than the norm. In
-// this unit the same specks weigh the same in a quiet picture and in a noisy one.
+// excess is what a contrast holds above its norm at a pool cell; 0 where not known.
 func (w *work) excess(q *quantity, at int) float64 {
+	if q == nil {
+		return 0
+	}
+	return q.excess[at]
+}
+
+// excessAt works the excess out, as a part of the band's mean: the root of the
+// difference of the squares, below 0 for less than the norm. In this unit the
+// same specks weigh the same in a quiet picture and in a noisy one.
+func (w *work) excessAt(q *quantity, at int) float64 {
 	d := w.away(q, at)
 	if d == 0 {
 		return 0

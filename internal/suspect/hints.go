@@ -85,7 +85,7 @@ func said(rs []reading, v view) []string {
 }
 
 // escapeCauses are the causes that one flight can speak to after a herbicide.
-func escapeCauses() []cause { return append(brownCauses(), lushCauses()...) }
+func escapeCauses() []cause { return slices.Concat(brownCauses(), coarseCauses(), lushCauses()) }
 
 // longStrip is what a skip or a double dose looks like.
 func longStrip() reading { return reading{view.strip, "long, narrow and straight"} }
@@ -146,6 +146,28 @@ func brownCauses() []cause {
 			},
 			against: []reading{{func(v view) bool { return v.Share < 0.35 }, "much living green between the brown"}},
 			lookFor: "stems that pull out limp and show no green when split",
+		},
+	}
+}
+
+// coarseCauses are those of ground that is rougher than the crop from pixel to
+// pixel while nothing in it has browned.
+func coarseCauses() []cause {
+	return []cause{
+		{
+			name: "escapes without burnt leaf", look: norm.Coarse,
+			speaks: []reading{
+				{func(view) bool { return true }, "rougher than the rice, with no browner leaf"},
+				raggedPatch(),
+				{func(v view) bool { return v.many }, "several patches, as weeds grow from a seed bank"},
+			},
+			against: []reading{longStrip()},
+			lookFor: "whole green weeds above the rice: what the product did not reach or does not touch",
+		},
+		{
+			name: "rice of another kind", look: norm.Coarse,
+			speaks:  []reading{smoothPatch()},
+			lookFor: "volunteer or red rice, taller or paler than what was planted",
 		},
 	}
 }

@@ -15,6 +15,7 @@ type Parameters struct {
 
 	// Evident are the looks whose ground is told by its evidence, each apart from
 	// the others; those of Counts that are not named here go by their spreads.
+	// Coarse ground goes with browned: weeds of one patch burn or do not.
 	Evident []norm.Look
 
 	Low  float64 // evidence that belongs to a patch
@@ -38,13 +39,13 @@ type Parameters struct {
 	Progress progress.Func
 }
 
-// Defaults returns the parameters that a question starts from: browned ground
-// counts. They were chosen on invented fields with odd
+// Defaults returns the parameters that a question starts from: browned, coarse
+// and lush ground counts. They were chosen on invented fields with odd
 // seeds and on those of a second generator.
 func Defaults() Parameters {
 	return Parameters{
 		Hints:      EscapeCauses(),
-		Counts:     []norm.Look{norm.Browned, norm.Lush},
+		Counts:     []norm.Look{norm.Browned, norm.Coarse, norm.Lush},
 		Evident:    []norm.Look{norm.Browned},
 		Low:        -1.5,
 		High:       2.5,
@@ -61,7 +62,9 @@ func Defaults() Parameters {
 }
 
 // evident says whether a look is told by its evidence.
-func (p Parameters) evident(l norm.Look) bool { return slices.Contains(p.Evident, l) }
+func (p Parameters) evident(l norm.Look) bool {
+	return slices.Contains(p.Evident, l) || l == norm.Coarse && slices.Contains(p.Evident, norm.Browned)
+}
 
 // counts says whether a look makes a suspect.
 func (p Parameters) counts(l norm.Look) bool {

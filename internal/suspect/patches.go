@@ -158,20 +158,18 @@ const (
 
 // addLush adds ground that stands greener and denser than the crop.
 func (w *work) addLush(in []bool) {
-	for _, l := range []norm.Look{norm.Lush, norm.Coarse} {
-		if !w.p.counts(l) || w.p.evident(l) {
-			continue
+	if !w.p.counts(norm.Lush) || w.p.evident(norm.Lush) {
+		return
+	}
+	v := make([]float32, len(w.d.Spreads))
+	for i, z := range w.d.Spreads {
+		if w.d.Looks[w.d.Toward[i]] == norm.Lush {
+			v[i] = z
 		}
-		v := make([]float32, len(w.d.Spreads))
-		for i, z := range w.d.Spreads {
-			if w.d.Looks[w.d.Toward[i]] == l {
-				v[i] = z
-			}
-		}
-		thick := stat.Open(stat.Hysteresis(v, w.size, lushLow, lushHigh), w.size, lushM/2/w.s.Grid.CellM)
-		for i, lush := range thick {
-			in[i] = in[i] || lush && !w.dead[i]
-		}
+	}
+	thick := stat.Open(stat.Hysteresis(v, w.size, lushLow, lushHigh), w.size, lushM/2/w.s.Grid.CellM)
+	for i, lush := range thick {
+		in[i] = in[i] || lush && !w.dead[i]
 	}
 }
 

@@ -112,7 +112,8 @@ chosen on it. A number is how often a cell with a quarter or more of labelled we
 | picture | half | cells: weedy, other |`
 
 const realFoot = `
-The weeds there are green plants on bare ground, not burnt leaves over a canopy: they should depart (spreads), and should not look like escapes (share, evidence).
+The weeds there are green plants on bare ground, not burnt leaves over a canopy: they should depart (spreads), and should not look burnt (share). Evidence speaks for
+living leaf that is rougher than the rest, too, which these weeds are, and so may the crop's own rows be.
 `
 
 // weedTiles are 40 tiles of sugar beet, labels red.
