@@ -172,6 +172,11 @@ func scoreRow(ctx context.Context, r row, o options) (line, error) {
 // passes given where the scene has them, and blind beside it.
 func (out *line) seek(ctx context.Context, d *day, l *structure.Layout, q question.Question) (*suspect.Finding, *norm.Departure, error) {
 	p := q.Norm(1)
+	for _, t := range d.Truth.Trends {
+		if t.Inlet { // the grower has marked it
+			p.Inlets = append(p.Inlets, t.At)
+		}
+	}
 	dep, err := norm.Find(ctx, d.Summary, l, p)
 	if err != nil {
 		return nil, nil, fmt.Errorf("norm: %w", err)

@@ -2,8 +2,10 @@ package main
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"bittern/internal/geo"
 	"bittern/internal/invent"
@@ -11,6 +13,7 @@ import (
 	"bittern/internal/stat"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
+	"bittern/internal/unit"
 )
 
 // A measure says how a set of cells agrees with the truth. Lighter ground than
@@ -87,6 +90,7 @@ type result struct {
 	skipIn                   float64 // part of the skips' ground in suspects
 	oddIn                    float64 // part of the odd check in suspects
 	trendIn                  float64 // part of the trends' ground in suspects
+	trends                   string  // each trend: true and told half-distance, ft
 	named, misnamed          int     // the odd check called apart; other checks called apart
 	checks, trueChecks       int
 
@@ -139,9 +143,30 @@ func judge(d *day, l *structure.Layout, dep *norm.Departure, f *suspect.Finding)
 	_, r.skipIn = d.within(in, func(i int) bool { return d.Truth.Patch[i] == invent.SkipPatch && d.Truth.Acting(i) })
 	_, r.oddIn = d.within(in, func(i int) bool { return d.Truth.Odd >= 0 && d.Truth.Check[i] == d.Truth.Odd && d.crop(i) })
 	_, r.trendIn = d.within(in, func(i int) bool { return d.Truth.Trend[i] >= 0.25 && d.crop(i) && d.Truth.Density[i] == 0 })
+	r.trends = d.trends(dep.Trends)
 	r.standings(d, l, dep)
 	r.levees(d, l)
 	return r
+}
+
+// trends is the half-distances of the scene's trends, and what was told of them and
+// beside them.
+func (d *day) trends(told []norm.Trend) string {
+	feet := func(m float64) string { return fmt.Sprintf("%.0f", float64(unit.Meters(m).Feet())) }
+	var out []string
+	left := slices.Clone(told)
+	for _, t := range d.Truth.Trends {
+		as := "none"
+		if k := slices.IndexFunc(left, func(n norm.Trend) bool { return n.Inlet == t.Inlet }); k >= 0 {
+			as = feet(left[k].HalfM) + " from the " + left[k].From
+			left = slices.Delete(left, k, k+1)
+		}
+		out = append(out, feet(t.HalfM)+": "+as)
+	}
+	for _, n := range left {
+		out = append(out, "none: "+feet(n.HalfM)+" from the "+n.From)
+	}
+	return strings.Join(out, "; ")
 }
 
 // crop says whether cell i is crop, in the sun or not.
