@@ -1,22 +1,23 @@
 package cells
 
-import "encoding/binary"
+// The kernels for 8-bit samples sum a run first and bin it then: one loop for
+// both would have more to keep than a processor has registers. That the loops
+// are functions of their own, with steps that are constants, spares them all
+// checks. Pixels without data are summed like others and taken off again.
 
 // triple is the kernel for pixels of three used bytes.
 func triple(l *layout, px []byte, runs []run, base int, b *block) {
-	void := l.void * 0x01_01_01
 	from := 0
 	for _, r := range runs {
-		if r.Cell >= 0 {
-			row, cell := px[from*3:r.End*3], base+r.Cell
-			sumTriples(row, 3, l.values, (*[3]uint64)(b.sum[cell*3:]), (*[3]uint64)(b.sq[cell*3:]))
-			empty := 0
-			if l.hasVoid {
-				empty = countTriples(row, void)
-			}
-			l.countBytes(row, cell, empty, b)
-		}
+		row := px[3*from : 3*r.End]
 		from = r.End
+		if r.Cell >= 0 {
+			cell := base + r.Cell
+			s0, s1, s2, q0, q1, q2 := sumThrees(row, l.values)
+			addThree(b.sum[3*cell:], s0, s1, s2)
+			addThree(b.sq[3*cell:], q0, q1, q2)
+			l.countBytes(row, cell, b)
+		}
 	}
 }
 
@@ -24,18 +25,22 @@ func triple(l *layout, px []byte, runs []run, base int, b *block) {
 func tripleAlpha(l *layout, px []byte, runs []run, base int, b *block) {
 	from := 0
 	for _, r := range runs {
-		if r.Cell >= 0 {
-			row, cell := px[from*4:r.End*4], base+r.Cell
-			if through := countMasked(row, 0xff00_0000, 0); through == 0 && !l.hasVoid {
-				sumTriples(row, 4, l.values, (*[3]uint64)(b.sum[cell*3:]), (*[3]uint64)(b.sq[cell*3:]))
-				l.countBytes(row, cell, 0, b)
-			} else if through == len(row)/4 {
-				b.empty[cell] += uint32(through)
-			} else {
-				l.addRun(row, cell, b)
-			}
-		}
+		row, cell := px[4*from:4*r.End], base+r.Cell
 		from = r.End
+		if r.Cell < 0 {
+			continue
+		}
+		switch through := countThrough(row); {
+		case through == 0 && !l.hasVoid:
+			s0, s1, s2, q0, q1, q2 := sumThreesOfFour(row, l.values)
+			addThree(b.sum[3*cell:], s0, s1, s2)
+			addThree(b.sq[3*cell:], q0, q1, q2)
+			l.countBytes(row, cell, b)
+		case through == len(row)/4:
+			b.empty[cell] += uint32(through)
+		default:
+			l.addRun(row, cell, b)
+		}
 	}
 }
 
@@ -43,116 +48,238 @@ func tripleAlpha(l *layout, px []byte, runs []run, base int, b *block) {
 func four(l *layout, px []byte, runs []run, base int, b *block) {
 	from := 0
 	for _, r := range runs {
-		if r.Cell >= 0 {
-			row, cell := px[from*4:r.End*4], base+r.Cell
-			sumFours(row, l.values, (*quads)(b.sum[cell*4:]), (*quads)(b.sq[cell*4:]))
-			empty := 0
-			if l.hasVoid {
-				empty = countMasked(row, ^uint32(0), l.void*0x01_01_01_01)
-			}
-			l.countBytes(row, cell, empty, b)
-		}
+		row := px[4*from : 4*r.End]
 		from = r.End
+		if r.Cell >= 0 {
+			cell := base + r.Cell
+			s0, s1, s2, s3, q0, q1, q2, q3 := sumFours(row, l.values)
+			addFour(b.sum[4*cell:], s0, s1, s2, s3)
+			addFour(b.sq[4*cell:], q0, q1, q2, q3)
+			l.countBytes(row, cell, b)
+		}
 	}
 }
 
-// sumTriples sums the first three bytes of pixels of size bytes.
-func sumTriples(row []byte, size int, values *[256]uint32, sum, sq *[3]uint64) {
-	var s0, s1, s2, q0, q1, q2 uint64
-	for i := 0; i <= len(row)-size; i += size {
-		p := row[i : i+3 : i+3]
-		a, b, c := uint64(values[p[0]]), uint64(values[p[1]]), uint64(values[p[2]])
-		s0 += a
-		s1 += b
-		s2 += c
-		q0 += a * a
-		q1 += b * b
-		q2 += c * c
+// sumThrees sums pixels of three bytes, and their squares.
+func sumThrees(row []byte, values *codes) (s0, s1, s2, q0, q1, q2 uint64) {
+	for i := 0; i <= len(row)-3; i += 3 {
+		v0, v1, v2 := row[i], row[i+1], row[i+2]
+		s0 += values.value[v0]
+		q0 += values.square[v0]
+		s1 += values.value[v1]
+		q1 += values.square[v1]
+		s2 += values.value[v2]
+		q2 += values.square[v2]
 	}
-	sum[0] += s0
-	sum[1] += s1
-	sum[2] += s2
-	sq[0] += q0
-	sq[1] += q1
-	sq[2] += q2
+	return s0, s1, s2, q0, q1, q2
+}
+
+// sumThreesOfFour sums the first three bytes of pixels of four.
+func sumThreesOfFour(row []byte, values *codes) (s0, s1, s2, q0, q1, q2 uint64) {
+	for i := 0; i <= len(row)-4; i += 4 {
+		v0, v1, v2 := row[i], row[i+1], row[i+2]
+		s0 += values.value[v0]
+		q0 += values.square[v0]
+		s1 += values.value[v1]
+		q1 += values.square[v1]
+		s2 += values.value[v2]
+		q2 += values.square[v2]
+	}
+	return s0, s1, s2, q0, q1, q2
 }
 
 // sumFours sums pixels of four bytes.
-func sumFours(row []byte, values *[256]uint32, sum, sq *quads) {
-	var s0, s1, s2, s3, q0, q1, q2, q3 uint64
+func sumFours(row []byte, values *codes) (s0, s1, s2, s3, q0, q1, q2, q3 uint64) {
 	for i := 0; i <= len(row)-4; i += 4 {
-		p := row[i : i+4 : i+4]
-		a, b, c, d := uint64(values[p[0]]), uint64(values[p[1]]), uint64(values[p[2]]), uint64(values[p[3]])
-		s0 += a
-		s1 += b
-		s2 += c
-		s3 += d
-		q0 += a * a
-		q1 += b * b
-		q2 += c * c
-		q3 += d * d
+		v0, v1, v2, v3 := row[i], row[i+1], row[i+2], row[i+3]
+		s0 += values.value[v0]
+		q0 += values.square[v0]
+		s1 += values.value[v1]
+		q1 += values.square[v1]
+		s2 += values.value[v2]
+		q2 += values.square[v2]
+		s3 += values.value[v3]
+		q3 += values.square[v3]
 	}
-	for k, s := range [4]uint64{s0, s1, s2, s3} {
-		sum[k] += s
-	}
-	for k, q := range [4]uint64{q0, q1, q2, q3} {
-		sq[k] += q
-	}
+	return s0, s1, s2, s3, q0, q1, q2, q3
 }
 
-// countTriples counts the pixels of three bytes that equal void.
-func countTriples(row []byte, void uint32) (n int) {
-	for i := 0; i <= len(row)-3; i += 3 {
-		p := row[i : i+3 : i+3]
-		if uint32(p[0])|uint32(p[1])<<8|uint32(p[2])<<16 == void {
+func addThree(sums []uint64, a, b, c uint64) {
+	to := (*[3]uint64)(sums)
+	to[0] += a
+	to[1] += b
+	to[2] += c
+}
+
+func addFour(sums []uint64, a, b, c, d uint64) {
+	to := (*quads)(sums)
+	to[0] += a
+	to[1] += b
+	to[2] += c
+	to[3] += d
+}
+
+// countThrough counts the pixels of four bytes whose alpha is 0.
+func countThrough(row []byte) (n int) {
+	for i := 0; i <= len(row)-4; i += 4 {
+		if row[i+3] == 0 {
 			n++
 		}
 	}
 	return n
 }
 
-// countMasked counts the pixels of four bytes that equal want under mask.
-func countMasked(row []byte, mask, want uint32) (n int) {
-	for i := 0; i <= len(row)-4; i += 4 {
-		if binary.LittleEndian.Uint32(row[i:i+4:i+4])&mask == want {
-			n++
-		}
+// countBytes counts and bins the pixels of row, which were already summed into
+// the cell, and takes those without data off its sums.
+func (l *layout) countBytes(row []byte, cell int, b *block) {
+	size := l.samples
+	for ; len(row) > packedMost*size; row = row[packedMost*size:] {
+		l.countBytes(row[:packedMost*size], cell, b)
 	}
-	return n
-}
-
-// countBytes counts the pixels of row, which were already summed into the
-// cell and of which empty equal void, and takes those off its sums.
-func (l *layout) countBytes(row []byte, cell, empty int, b *block) {
-	n := len(row)/l.samples - empty
-	b.n[cell] += uint32(n)
+	pixels, empty := len(row)/size, 0
+	if l.ratio == nil {
+		empty = l.voids(row)
+	}
+	for l.ratio != nil && len(row) > 0 {
+		part := row[:min(len(row), binRun*size)]
+		row = row[len(part):]
+		var bins uint64
+		var voids bool
+		if size == 3 {
+			bins, voids = l.ratio.bytes.binThrees(part, l.voidByte())
+		} else {
+			bins, voids = l.ratio.bytes.binFours(part, l.voidByte())
+		}
+		if voids {
+			var n int
+			bins, n = l.binWithVoids(part)
+			empty += n
+		}
+		b.packed[cell].add(bins)
+	}
+	before := b.n[cell]
+	b.n[cell] += uint32(pixels - empty)
+	if b.n[cell]/packedMost != before/packedMost {
+		b.unpackCell(cell)
+	}
 	if empty > 0 {
-		b.empty[cell] += uint32(empty)
-		v, lanes := uint64(l.values[l.void&255]), len(l.lanes)
-		for k := range lanes {
-			b.sum[cell*lanes+k] -= uint64(empty) * v
-			b.sq[cell*lanes+k] -= uint64(empty) * v * v
-		}
-	}
-	switch {
-	case l.ratio == nil || n == 0:
-	case empty == 0:
-		l.ratio.countBytes(row, l.samples, (*[Bins]uint32)(b.hist[cell*Bins:]))
-	default:
-		for i := 0; i < len(row); i += l.samples {
-			if p := row[i:]; l.has(p) {
-				b.hist[cell*Bins+l.ratio.bin(l, p)]++
-			}
-		}
+		l.takeOff(empty, cell, b)
 	}
 }
 
-// countBytes bins pixels of size bytes.
-func (r *ratio) countBytes(row []byte, size int, hist *[Bins]uint32) {
-	logs, low := (*[256]int32)(r.logs), r.low
-	over, under := row[r.over:], row[r.under:]
-	for i := 0; i < len(over) && i < len(under); i += size {
-		bin := (logs[over[i]] - logs[under[i]] - low) >> 16
-		hist[uint(min(max(bin, 0), Bins-1))%Bins]++
+// voidByte is what the samples of a pixel without data are; 256 where all have
+// data.
+func (l *layout) voidByte() uint32 {
+	if l.hasVoid {
+		return l.void
 	}
+	return 256
+}
+
+// voids is how many pixels of row have no data.
+func (l *layout) voids(row []byte) (n int) {
+	for ; l.hasVoid && len(row) > 0; row = row[l.samples:] {
+		if !l.has(row) {
+			n++
+		}
+	}
+	return n
+}
+
+// takeOff takes pixels without data off the sums of a cell.
+func (l *layout) takeOff(empty, cell int, b *block) {
+	b.empty[cell] += uint32(empty)
+	v, lanes := l.void&255, len(l.lanes)
+	for k := range lanes {
+		b.sum[cell*lanes+k] -= uint64(empty) * l.values.value[v]
+		b.sq[cell*lanes+k] -= uint64(empty) * l.values.square[v]
+	}
+}
+
+// byteBins is what each code of each sample adds to the place of a pixel's
+// bin, in the units of [ratio]: nothing where the sample is not of the ratio.
+type byteBins [4][256]int32
+
+// binRun is how many pixels are binned at a time, so that a count fits 4 bits.
+const binRun = 15
+
+// binThrees counts the bins of up to binRun pixels of three bytes, in four
+// bits each. It stops and says so at a pixel whose first sample is void, and
+// which may be without data.
+func (t *byteBins) binThrees(row []byte, void uint32) (bins uint64, voids bool) {
+	for i := 0; i <= len(row)-3; i += 3 {
+		v0, v1, v2 := row[i], row[i+1], row[i+2]
+		bin := (t[0][v0] + t[1][v1] + t[2][v2]) >> 16
+		if uint32(bin) >= Bins {
+			bin = min(max(bin, 0), Bins-1)
+		}
+		if uint32(v0) == void {
+			return 0, true
+		}
+		bins += 1 << (4 * uint32(bin) & 63)
+	}
+	return bins, false
+}
+
+// binFours is binThrees for pixels of four bytes.
+func (t *byteBins) binFours(row []byte, void uint32) (bins uint64, voids bool) {
+	for i := 0; i <= len(row)-4; i += 4 {
+		v0, v1, v2, v3 := row[i], row[i+1], row[i+2], row[i+3]
+		bin := (t[0][v0] + t[1][v1] + t[2][v2] + t[3][v3]) >> 16
+		if uint32(bin) >= Bins {
+			bin = min(max(bin, 0), Bins-1)
+		}
+		if uint32(v0) == void {
+			return 0, true
+		}
+		bins += 1 << (4 * uint32(bin) & 63)
+	}
+	return bins, false
+}
+
+// binWithVoids is binBytes where some pixels may have no data, and counts those.
+func (l *layout) binWithVoids(row []byte) (bins uint64, empty int) {
+	for ; len(row) > 0; row = row[l.samples:] {
+		if !l.has(row) {
+			empty++
+			continue
+		}
+		bins += 1 << (4 * uint(l.ratio.bin(l, row)) & 63)
+	}
+	return bins, empty
+}
+
+// packedBins are the counts of a histogram, 16 bits each: of bins k, k+4, k+8
+// and k+12 in word k.
+type packedBins [4]uint64
+
+// packedMost is how many pixels are added at once, and after how many those of
+// a cell are unpacked: twice as many fit 16 bits.
+const packedMost = 1 << 15
+
+// add adds the counts that binThrees and binFours make.
+func (p *packedBins) add(bins uint64) {
+	const everyFourth = 0x000f_000f_000f_000f
+	p[0] += bins & everyFourth
+	p[1] += bins >> 4 & everyFourth
+	p[2] += bins >> 8 & everyFourth
+	p[3] += bins >> 12 & everyFourth
+}
+
+// unpack adds the packed histograms to the cells'.
+func (b *block) unpack() {
+	for cell := range b.packed {
+		b.unpackCell(cell)
+	}
+}
+
+func (b *block) unpackCell(cell int) {
+	hist := (*[Bins]uint32)(b.hist[cell*Bins:])
+	for k, w := range b.packed[cell] {
+		hist[k] += uint32(w & 0xffff)
+		hist[k+4] += uint32(w >> 16 & 0xffff)
+		hist[k+8] += uint32(w >> 32 & 0xffff)
+		hist[k+12] += uint32(w >> 48)
+	}
+	b.packed[cell] = packedBins{}
 }

@@ -18,6 +18,7 @@ type block struct {
 	fsum, fsq []float64    // [cell*lanes + lane], float samples
 	hist      []uint32     // [cell*Bins + bin]
 	narrow    []lanes.Sums // [cell], before widen; empty where the kernel is another
+	packed    []packedBins // [cell], to be added to hist by unpack; empty where the kernel is another
 }
 
 // reset empties the block for the window of a picture over r.
@@ -31,7 +32,10 @@ func (b *block) reset(picture int, l *layout, r rect, narrow bool) {
 		b.sum, b.sq = resized(b.sum, sums), resized(b.sq, sums)
 		return
 	}
-	b.narrow = b.narrow[:0]
+	b.narrow, b.packed = b.narrow[:0], b.packed[:0]
+	if l.kind == Uint8 {
+		b.packed = zeroed(b.packed, cells)
+	}
 	b.n, b.hist = zeroed(b.n, cells), zeroed(b.hist, cells*Bins)
 	if l.kind == Float32 {
 		b.fsum, b.fsq = zeroed(b.fsum, sums), zeroed(b.fsq, sums)
@@ -98,12 +102,12 @@ func (l *layout) addRun(px []byte, cell int, b *block) {
 
 func (l *layout) addIntegers(px []byte, sum, sq []uint64) {
 	for i, n := range l.lanes {
-		v := l.integer(px, n.sample)
+		v := uint64(l.integer(px, n.sample))
 		if l.kind == Uint8 {
-			v = l.values[v]
+			v = l.values.value[v]
 		}
-		sum[i] += uint64(v)
-		sq[i] += uint64(v) * uint64(v)
+		sum[i] += v
+		sq[i] += v * v
 	}
 }
 

@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"bytes"
 	"encoding/binary"
 	"math"
 	"math/rand/v2"
@@ -31,6 +32,7 @@ func TestEveryKernelGivesWhatTheGenericOneGives(t *testing.T) {
 			}
 			got, want := newBlock(l), newBlock(l)
 			k(l, row, runs, 3, got)
+			got.unpack()
 			generic(l, slices.Clone(px), runs, 3, want)
 			if !reflect.DeepEqual(got, want) {
 				t.Fatalf("layout %+v, differences %v:\n%+v\nwant\n%+v", *l, wants, got, want)
@@ -144,6 +146,32 @@ func TestALongRunOfWhitePixelsDoesNotOverflow(t *testing.T) {
 	}
 }
 
+// TestManyBytesInOneCellAreCounted goes beyond what 16 bits hold.
+func TestManyBytesInOneCellAreCounted(t *testing.T) {
+	r := rand.New(rand.NewPCG(12, 1))
+	for _, samples := range []int{3, 4} {
+		l := &layout{kind: Uint8, samples: samples, alpha: -1, values: linearCodes()}
+		for s := range samples {
+			l.lanes = append(l.lanes, lane{s, s})
+		}
+		l.setNoData(nil)
+		l.ratio = newRatio(l, 1, 0)
+		l.ratio.setLow(-0.7)
+		k, _ := chooseKernel(l, false)
+		got, want := newBlock(l), newBlock(l)
+		for _, cols := range []int{1, 40_000, 30_000, 2768, 70_000, 200_000, 15} {
+			px := bytes.Repeat([]byte{byte(r.UintN(256)), byte(r.UintN(256)), 7, 9}[:samples], cols)
+			runs := []run{{End: cols, Cell: 0}}
+			k(l, px, runs, 3, got)
+			generic(l, px, runs, 3, want)
+		}
+		got.unpack()
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("%d samples: %d pixels in bins %v, want %d in %v", samples, got.n[3], got.hist[3*Bins:4*Bins], want.n[3], want.hist[3*Bins:4*Bins])
+		}
+	}
+}
+
 func TestEveryQuotientFallsIntoTheBinOfItsEdges(t *testing.T) {
 	if testing.Short() {
 		t.Skip("goes through half a million quotients")
@@ -169,7 +197,7 @@ func TestEveryQuotientFallsIntoTheBinOfItsEdges(t *testing.T) {
 
 func TestLinearCodesReproduceTheStandard(t *testing.T) {
 	// IEC 61966-2-1, to six decimals.
-	codes := linearCodes()
+	codes := linearCodes().value
 	for code, want := range map[int]float64{0: 0, 10: 0.003035, 11: 0.003347, 64: 0.051269, 128: 0.215861, 188: 0.502886, 255: 1} {
 		if got := float64(codes[code]) / linearWhite; math.Abs(got-want) > 1e-6 {
 			t.Errorf("code %d is %.7f, want %.6f", code, got, want)

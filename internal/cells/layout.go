@@ -23,28 +23,35 @@ func (s Sample) Bytes() int { return [...]int{1, 2, 4}[s] }
 // keeps three digits.
 const linearWhite = 1 << 20
 
-// plainCodes is the table of samples that count as they are.
-func plainCodes() *[256]uint32 {
-	var t [256]uint32
-	for code := range t {
-		t[code] = uint32(code)
-	}
-	return &t
+// codes is what each of the 256 codes of an 8-bit sample counts, and the square
+// of that.
+type codes struct{ value, square [256]uint64 }
+
+// plainCodes are those of samples that count as they are.
+func plainCodes() *codes {
+	return newCodes(func(code int) uint64 { return uint64(code) })
 }
 
-// linearCodes is the table of linear light, in units of 1/linearWhite, of the
-// 256 codes of an 8-bit sRGB sample. Source: IEC 61966-2-1.
-func linearCodes() *[256]uint32 {
-	var t [256]uint32
-	for code := range t {
+// linearCodes are those of 8-bit sRGB samples: linear light, in units of
+// 1/linearWhite. Source: IEC 61966-2-1.
+func linearCodes() *codes {
+	return newCodes(func(code int) uint64 {
 		u := float64(code) / 255
 		linear := u / 12.92
 		if u > 0.04045 {
 			linear = math.Pow((u+0.055)/1.055, 2.4)
 		}
-		t[code] = uint32(math.Round(linear * linearWhite))
+		return uint64(math.Round(linear * linearWhite))
+	})
+}
+
+func newCodes(value func(code int) uint64) *codes {
+	var c codes
+	for code := range c.value {
+		v := value(code)
+		c.value[code], c.square[code] = v, v*v
 	}
-	return &t
+	return &c
 }
 
 // A lane is one sample of a pixel that is summed.
@@ -60,9 +67,9 @@ type layout struct {
 	samples int    // interleaved samples of a pixel, used or not
 	lanes   []lane // the used ones, by rising sample
 	srgb    bool
-	unit    float64      // what 1 counts in samples that are whole numbers; 0 for 1
-	values  *[256]uint32 // what an 8-bit sample counts: itself, or its linear code
-	alpha   int          // sample that is 0 where there is no data, -1 for none
+	unit    float64 // what 1 counts in samples that are whole numbers; 0 for 1
+	values  *codes  // of 8-bit samples: plain or linear
+	alpha   int     // sample that is 0 where there is no data, -1 for none
 	// A pixel has no data when every lane holds void; with a declared void of
 	// floats, when any lane does; and when any float is no number or beyond
 	// all measure.

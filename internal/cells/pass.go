@@ -223,6 +223,7 @@ func (p *pass) fill(j job, px pixels, readers *shelf) (*block, error) {
 		}
 		pic.kernel(pic.layout, px.line(row), runs, base, b)
 	}
+	b.unpack()
 	return b, nil
 }
 

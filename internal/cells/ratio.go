@@ -20,6 +20,7 @@ type ratio struct {
 	low         int32                         // lower edge of bin 0, in the units of logs
 	edges       [Bins + 1]float32             // lower edges; the last is not a number
 	slots       *[1 << (31 - slotShift)]uint8 // for floats
+	bytes       *byteBins                     // for pixels of up to four samples of 8 bits
 }
 
 // newRatio prepares the logarithms of the values that layout l stores.
@@ -30,7 +31,7 @@ func newRatio(l *layout, over, under int) *ratio {
 	case Uint16:
 		r.logs = logTable(1<<16, func(v int) float64 { return float64(v) })
 	case Uint8:
-		r.logs = logTable(256, func(v int) float64 { return float64(l.values[v]) })
+		r.logs = logTable(256, func(v int) float64 { return float64(l.values.value[v]) })
 	}
 	return r
 }
@@ -54,8 +55,15 @@ func (r *ratio) setLow(low float64) {
 		r.edges[k] = float32(math.Exp(low + float64(k)*binWidth))
 	}
 	r.edges[Bins] = float32(math.NaN())
-	if r.logs == nil {
+	switch {
+	case r.logs == nil:
 		r.slots = slotBins(r)
+	case len(r.logs) == 256 && max(r.over, r.under) < len(r.bytes):
+		r.bytes = &byteBins{}
+		for v, log := range r.logs {
+			r.bytes[r.over][v] += log - r.low
+			r.bytes[r.under][v] -= log
+		}
 	}
 }
 
