@@ -2,12 +2,15 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
 
 	"bittern/internal/crs"
+	"bittern/internal/doubt"
 	"bittern/internal/geo"
+	"bittern/internal/grid"
 	"bittern/internal/unit"
 	"bittern/internal/vector"
 )
@@ -77,7 +80,7 @@ func describeOutlines(path string) (*Outlines, error) {
 			seen.Corners += len(r)
 		}
 		o.Fields = append(o.Fields, seen)
-		if p := f.Fault(); p != nil {
+		if p := notField(f); p != nil {
 			o.Missing = append(o.Missing, Missing{What: f.Name + ": " + p.What, Do: p.Remedy})
 		}
 	}
@@ -85,10 +88,23 @@ func describeOutlines(path string) (*Outlines, error) {
 	return o, nil
 }
 
+// notField is why an outline is not taken for the boundary of a field, or nil.
+func notField(f vector.Field) *doubt.Problem {
+	if p := f.Fault(); p != nil {
+		return p
+	}
+	_, err := grid.New(f.Polygon)
+	p, _ := errors.AsType[*doubt.Problem](err)
+	return p
+}
+
 // choose says what the file can be used as.
 func (o *Outlines) choose() {
 	if len(o.Fields) > 0 {
-		o.UseAs = append(o.UseAs, "--boundary", "--levees", "--marks")
+		if len(o.Missing) < len(o.Fields) {
+			o.UseAs = append(o.UseAs, "--boundary")
+		}
+		o.UseAs = append(o.UseAs, "--levees", "--marks")
 		return
 	}
 	if o.Lines > 0 {
@@ -118,6 +134,7 @@ func (o *Outlines) Letter() string {
 		line("  %s: %s, %d corners", f.Name, unit.US.Area(unit.Acres(f.Acres)), f.Corners)
 	}
 	switch {
+	case len(o.Fields) > 0 && len(o.Missing) == len(o.Fields):
 	case len(o.Fields) > 1:
 		line("Give it with --boundary, and say which field with --field.")
 	case len(o.Fields) == 1:

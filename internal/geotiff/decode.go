@@ -86,10 +86,14 @@ func (d *Decoder) segment(p part, out []byte, raw bool) error {
 
 // converted decodes one part whose samples are stored in another form.
 func (d *Decoder) converted(p part, out []byte) error {
-	rowBytes := int(d.im.layout.rowBytes(d.im))
-	d.bits = slices.Grow(d.bits[:0], p.rows*rowBytes)[:p.rows*rowBytes]
+	rowBytes, all := int(d.im.layout.rowBytes(d.im)), int(d.im.layout.bytes(d.im, p.rows))
+	d.bits = slices.Grow(d.bits[:0], all)[:all]
 	if err := d.fetch(p, d.bits); err != nil {
 		return err
+	}
+	if t := d.im.packed.differences; t != nil {
+		t.expand(d.bits, out, d.im.layout.cols, p.rows)
+		return nil
 	}
 	d.undo(d.bits)
 	outBytes := len(out) / p.rows
@@ -105,7 +109,7 @@ func (d *Decoder) converted(p part, out []byte) error {
 // fetch reads and decompresses one part.
 func (d *Decoder) fetch(p part, out []byte) error {
 	im, l := d.im, &d.im.layout
-	needed := l.neededRows(im, p.segment) * int(l.rowBytes(im))
+	needed := int(l.bytes(im, l.neededRows(im, p.segment)))
 	if im.Compression == "none" {
 		skip := uint64(p.skip) * l.rowBytes(im)
 		have := l.counts[p.segment] - skip // held to what is needed when the picture was opened

@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"bittern/internal/geotiff"
+
+	"bittern/internal/oracle"
 )
 
 // formatsPage is docs/formats.md: what became of pictures of every kind, and
@@ -127,5 +129,37 @@ func TestThePageOfFormatsIsThere(t *testing.T) {
 	}
 	if !strings.HasSuffix(string(page), besideTIFF) {
 		t.Error("the page's last table is not the one of this test")
+	}
+}
+
+// TestColourDifferencesForMorePixelsShowTheSamePicture holds pictures whose colour
+// differences stand for 2 to 16 pixels, two of them of kinds that GDAL does not
+// read, to the one in which they stand for one.
+func TestColourDifferencesForMorePixelsShowTheSamePicture(t *testing.T) {
+	load := func(kind string) []byte {
+		b, err := os.ReadFile(oracle.Data(t, "tiff/gdal/autotest/gcore/data/ycbcr_"+kind+"_lzw.tif"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := read(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got
+	}
+	want := load("11")
+	for _, kind := range []string{"12", "14", "21", "22", "24", "41", "42", "44"} {
+		got, total := load(kind), 0
+		if len(got) != len(want) {
+			t.Fatalf("%s: %d samples, not %d", kind, len(got), len(want))
+		}
+		for i, v := range got {
+			total += max(int(v)-int(want[i]), int(want[i])-int(v))
+		}
+		if mean := float64(total) / float64(len(got)); mean > 5 {
+			t.Errorf("%s: differs by %.1f levels in the mean", kind, mean)
+		} else {
+			t.Logf("%s: differs by %.1f levels in the mean", kind, mean)
+		}
 	}
 }

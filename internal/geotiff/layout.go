@@ -166,7 +166,8 @@ func (l *layout) neededRows(im *Image, i int) int {
 	return min(l.rows, im.Rows-row)
 }
 
-// rowBytes is the length of one row of a segment as it is stored.
+// rowBytes is the length of one row of a segment as it is stored; rows of colour
+// differences are stored together.
 func (l *layout) rowBytes(im *Image) uint64 {
 	if p := im.packed; p != nil {
 		return (uint64(l.cols)*uint64(p.bands/l.planes)*uint64(p.bits) + 7) / 8
@@ -177,6 +178,9 @@ func (l *layout) rowBytes(im *Image) uint64 {
 // bytes is the decoded length of some rows of a segment, at most MaxInt64 for
 // any size of picture that shape and size let through.
 func (l *layout) bytes(im *Image, count int) uint64 {
+	if p := im.packed; p != nil && p.differences != nil {
+		return p.differences.bytes(l.cols, count)
+	}
 	row, rows := l.rowBytes(im), uint64(count)
 	if row > math.MaxInt64/rows {
 		return math.MaxInt64
@@ -193,7 +197,7 @@ func (l *layout) blocks(im *Image) error {
 	}
 	block := row * uint64(l.rows)
 	switch {
-	case !l.padded && im.Compression == "none" && block > 2*cutBytes && l.segDown == 1:
+	case !l.padded && im.Compression == "none" && (im.packed == nil || im.packed.differences == nil) && block > 2*cutBytes && l.segDown == 1:
 		l.cut = int((block + cutBytes - 1) / cutBytes)
 	case !l.padded && l.rows < gatherRows:
 		want := min(gatherRows, max(gatherBytes/row, uint64(l.rows)))

@@ -222,7 +222,7 @@ func (im *Image) compression(d *directory) error {
 		im.backward = false // as their decoders want them
 	}
 	im.Lossy = comp == compJPEG
-	return im.photometric(photo)
+	return im.photometric(d, photo)
 }
 
 // predictable reports whether the picture's predictor can be undone.
@@ -248,7 +248,7 @@ func (im *Image) nameNothing() {
 }
 
 // photometric refuses pictures whose samples are not the bands themselves.
-func (im *Image) photometric(photo uint64) error {
+func (im *Image) photometric(d *directory, photo uint64) error {
 	im.ycc = photo == photoYCbCr && im.Compression == "jpeg"
 	switch {
 	case photo == photoWhiteIsZero, photo == photoBlackIsZero, photo == photoRGB, im.ycc,
@@ -258,10 +258,10 @@ func (im *Image) photometric(photo uint64) error {
 		return nil
 	case photo == photoCMYK:
 		return unread("the picture is in printing colours (CMYK), which are not read")
-	case photo == photoYCbCr && im.StoredBits == 8:
-		return unread("the picture is stored as luminance and colour differences (YCbCr) that are not JPEG, which is not read")
-	case photo == photoYCbCr: // which GDAL does not convert
-		return unconverted("the picture is stored as luminance and colour differences (YCbCr) of %d bits, which is not read", im.StoredBits)
+	case photo == photoYCbCr:
+		im.nameNothing()
+		im.bandColors(photo)
+		return im.differences(d)
 	}
 	return unread("the picture's colour model (%d) is not read", photo)
 }

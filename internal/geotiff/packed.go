@@ -11,12 +11,13 @@ import (
 type packing uint8
 
 const (
-	packedWhole  packing = iota // unsigned whole numbers of any number of bits up to 32
-	packedSigned                // signed whole numbers of 8 or 64 bits
-	packedWide                  // unsigned whole numbers of 64 bits
-	packedFloat                 // floats of 16 or 24 bits
-	packedTable                 // places in a colour table
-	packedMask                  // one bit, 1 where a pixel counts
+	packedWhole       packing = iota // unsigned whole numbers of any number of bits up to 32
+	packedSigned                     // signed whole numbers of 8 or 64 bits
+	packedWide                       // unsigned whole numbers of 64 bits
+	packedFloat                      // floats of 16 or 24 bits
+	packedTable                      // places in a colour table
+	packedMask                       // one bit, 1 where a pixel counts
+	packedDifferences                // luminance and colour differences
 )
 
 // A packed picture has samples of other kinds in its file than it hands on.
@@ -25,6 +26,8 @@ type packed struct {
 	bits    int
 	bands   int    // samples of a pixel in the file
 	table   []byte // the colours, four bytes each: red, green, blue, alpha
+
+	differences *differences
 }
 
 // bytes is the length of a stored sample, 0 when it is no whole bytes.
@@ -70,8 +73,10 @@ func (im *Image) colorTable(d *directory, size uint64) error {
 	}
 	const options = "-expand rgb "
 	switch {
-	case im.Bands != 1 || size != 1 && size != 2 && size != 4 && size != 8:
-		return unreadUnless(options, "the picture has a colour table for %d bands of %d bits, which is not read", im.Bands, size)
+	case im.Bands != 1:
+		return unreadUnless(options, "the picture has a colour table for %d bands, which is not read", im.Bands)
+	case size != 1 && size != 2 && size != 4 && size != 8:
+		return unreadUnless(options, "the picture has a colour table for samples of %d bits, which is not read", size)
 	case len(colors) != 3<<size:
 		return damaged("its colour table has %d numbers instead of %d", len(colors), 3<<size)
 	}

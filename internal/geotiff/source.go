@@ -289,6 +289,27 @@ func (d *directory) floats(tag uint16) ([]float64, error) {
 	return out, nil
 }
 
+// ratios returns the values of a tag of unsigned ratios, as many as in fallback,
+// which it is without the tag.
+func (d *directory) ratios(tag uint16, fallback ...float64) ([]float64, error) {
+	raw, typ, err := d.bytes(tag)
+	if err != nil || raw == nil {
+		return fallback, err
+	}
+	if typ != 5 || len(raw) != 8*len(fallback) {
+		return nil, damaged("field %d of its directory has type %d and %d bytes", tag, typ, len(raw))
+	}
+	out := make([]float64, len(fallback))
+	for i := range out {
+		over, under := d.src.order.Uint32(raw[i*8:]), d.src.order.Uint32(raw[i*8+4:])
+		if under == 0 {
+			return nil, damaged("field %d of its directory is divided by nothing", tag)
+		}
+		out[i] = float64(over) / float64(under)
+	}
+	return out, nil
+}
+
 // text returns the value of a text tag without what follows its first NUL, ""
 // without it.
 func (d *directory) text(tag uint16) (string, error) {

@@ -26,7 +26,9 @@ const (
 	tagExtraSamples   = 338
 	tagSampleFormat   = 339
 	tagJPEGTables     = 347
+	tagYCbCrWeights   = 529
 	tagYCbCrSampling  = 530
+	tagBlackWhite     = 532
 	tagPixelScale     = 33550
 	tagTiepoints      = 33922
 	tagTransformation = 34264

@@ -50,7 +50,7 @@ func (u *unpacker) unpack(im *Image, in, out []byte) error {
 func (u *unpacker) zstandard(im *Image, in, out []byte) (err error) {
 	const window = 64 << 20 // beyond what any writer of pictures uses
 	if u.zstd == nil {
-		most := uint64(window) + uint64(im.layout.rows)*im.layout.rowBytes(im)
+		most := uint64(window) + im.layout.bytes(im, im.layout.rows)
 		u.zstd, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(most))
 		if err != nil {
 			return err
@@ -79,7 +79,7 @@ func (u *unpacker) zstandard(im *Image, in, out []byte) (err error) {
 // with rows below the picture; some writers do that.
 func (u *unpacker) zlib(im *Image, in, out []byte) error {
 	err := u.deflate.Zlib(out, in)
-	full := im.layout.rows * int(im.layout.rowBytes(im))
+	full := int(im.layout.bytes(im, im.layout.rows))
 	if !errors.Is(err, inflate.ErrTooLong) || len(out) == full {
 		return err
 	}

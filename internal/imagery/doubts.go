@@ -34,7 +34,7 @@ func (f *File) doubts() []doubt.Doubt {
 	case f.SRGB:
 		add("picture", f.Name+" is display colour of 8 bits: small differences of colour are lost in it.",
 			"Export reflectance with 16 bits a band, if the camera has it.", 0.15)
-	case f.Image.Sample == geotiff.Uint8:
+	case f.Image.Sample == geotiff.Uint8 && slices.ContainsFunc(f.Bands, isBand):
 		add("picture", f.Name+" has 8 bits a band, and its numbers were taken as they are, as proportional to light.",
 			"Export reflectance with 16 bits a band, if the camera has it.", 0.2)
 	}

@@ -19,6 +19,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
@@ -369,7 +370,26 @@ func otherKind(head string) error {
 			return &doubt.Problem{What: "is " + k.name + ", which is not read", Remedy: "export the joined picture as a GeoTIFF"}
 		}
 	}
+	if isText(head) {
+		return &doubt.Problem{What: "is a text and no picture", Remedy: "give the joined picture, a GeoTIFF"}
+	}
 	return nil
+}
+
+// isText reports whether a file begins as words do, and not as a text of
+// numbers that gdal_translate makes a picture of.
+func isText(head string) bool {
+	if strings.HasPrefix(head, "II") || strings.HasPrefix(head, "MM") || strings.HasPrefix(head, "ncols") {
+		return false // a damaged TIFF, or a grid of numbers
+	}
+	for len(head) > 0 {
+		r, n := utf8.DecodeRuneInString(head)
+		if r == utf8.RuneError && len(head) >= utf8.UTFMax || r < ' ' && !strings.ContainsRune("\t\r\n\f", r) {
+			return false
+		}
+		head = head[n:]
+	}
+	return true
 }
 
 // outlines names a file of outlines, lines or points by how it begins, or

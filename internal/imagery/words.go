@@ -67,11 +67,11 @@ func words(s string) string {
 	switch s {
 	case "blue", "b", "blu":
 		return "blue"
-	case "green", "g", "grn":
+	case "green", "g", "grn", "gre":
 		return "green"
 	case "red", "r":
 		return "red"
-	case "rededge", "re", "rededgeband":
+	case "rededge", "re", "reg", "rededgeband":
 		return "rededge"
 	case "nir", "nearinfrared", "nearir", "infrared", "nearinfra", "nearinfrad":
 		return "nir"

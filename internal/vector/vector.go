@@ -125,6 +125,8 @@ func ReadFile(path string) (*Layer, error) {
 func read(path string, data []byte) (*Layer, error) {
 	head := bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\ufeff")), " \t\r\n")
 	switch {
+	case len(head) > 0 && strings.EqualFold(filepath.Ext(path), ".shx"): // begins as a .shp does
+		return nil, onePart()
 	case len(head) == 0:
 		return nil, problem("is empty", "save it again from where it was drawn", nil)
 	case bytes.HasPrefix(data, []byte{0, 0, 0x27, 0x0a}):
@@ -139,9 +141,13 @@ func read(path string, data []byte) (*Layer, error) {
 		return readGeoPackage(path)
 	}
 	if partOfShapefile(path) {
-		return nil, problem("is one part of a shapefile", "name the .shp file beside it, or a zip of all of them", nil)
+		return nil, onePart()
 	}
 	return nil, problem("is of no kind that is read", "give GeoJSON, KML, GeoPackage or a shapefile (.shp, or a zip of its parts)", nil)
+}
+
+func onePart() error {
+	return problem("is one part of a shapefile", "name the .shp file beside it, or a zip of all of them", nil)
 }
 
 // partOfShapefile reports whether the name is that of a part beside a .shp file.
