@@ -16,7 +16,7 @@ func triple(l *layout, px []byte, runs []run, base int, b *block) {
 			s0, s1, s2, q0, q1, q2 := sumThrees(row, l.values)
 			addThree(b.sum[3*cell:], s0, s1, s2)
 			addThree(b.sq[3*cell:], q0, q1, q2)
-			l.countBytes(row, cell, b)
+			l.countRun(row, cell, b)
 		}
 	}
 }
@@ -35,7 +35,7 @@ func tripleAlpha(l *layout, px []byte, runs []run, base int, b *block) {
 			s0, s1, s2, q0, q1, q2 := sumThreesOfFour(row, l.values)
 			addThree(b.sum[3*cell:], s0, s1, s2)
 			addThree(b.sq[3*cell:], q0, q1, q2)
-			l.countBytes(row, cell, b)
+			l.countRun(row, cell, b)
 		case through == len(row)/4:
 			b.empty[cell] += uint32(through)
 		default:
@@ -55,7 +55,7 @@ func four(l *layout, px []byte, runs []run, base int, b *block) {
 			s0, s1, s2, s3, q0, q1, q2, q3 := sumFours(row, l.values)
 			addFour(b.sum[4*cell:], s0, s1, s2, s3)
 			addFour(b.sq[4*cell:], q0, q1, q2, q3)
-			l.countBytes(row, cell, b)
+			l.countRun(row, cell, b)
 		}
 	}
 }
@@ -129,79 +129,9 @@ func countThrough(row []byte) (n int) {
 	return n
 }
 
-// countBytes counts and bins the pixels of row, which were already summed into
-// the cell, and takes those without data off its sums.
-func (l *layout) countBytes(row []byte, cell int, b *block) {
-	size := l.samples
-	for ; len(row) > packedMost*size; row = row[packedMost*size:] {
-		l.countBytes(row[:packedMost*size], cell, b)
-	}
-	pixels, empty := len(row)/size, 0
-	if l.ratio == nil {
-		empty = l.voids(row)
-	}
-	for l.ratio != nil && len(row) > 0 {
-		part := row[:min(len(row), binRun*size)]
-		row = row[len(part):]
-		var bins uint64
-		var voids bool
-		if size == 3 {
-			bins, voids = l.ratio.bytes.binThrees(part, l.voidByte())
-		} else {
-			bins, voids = l.ratio.bytes.binFours(part, l.voidByte())
-		}
-		if voids {
-			var n int
-			bins, n = l.binWithVoids(part)
-			empty += n
-		}
-		b.packed[cell].add(bins)
-	}
-	before := b.n[cell]
-	b.n[cell] += uint32(pixels - empty)
-	if b.n[cell]/packedMost != before/packedMost {
-		b.unpackCell(cell)
-	}
-	if empty > 0 {
-		l.takeOff(empty, cell, b)
-	}
-}
-
-// voidByte is what the samples of a pixel without data are; 256 where all have
-// data.
-func (l *layout) voidByte() uint32 {
-	if l.hasVoid {
-		return l.void
-	}
-	return 256
-}
-
-// voids is how many pixels of row have no data.
-func (l *layout) voids(row []byte) (n int) {
-	for ; l.hasVoid && len(row) > 0; row = row[l.samples:] {
-		if !l.has(row) {
-			n++
-		}
-	}
-	return n
-}
-
-// takeOff takes pixels without data off the sums of a cell.
-func (l *layout) takeOff(empty, cell int, b *block) {
-	b.empty[cell] += uint32(empty)
-	v, lanes := l.void&255, len(l.lanes)
-	for k := range lanes {
-		b.sum[cell*lanes+k] -= uint64(empty) * l.values.value[v]
-		b.sq[cell*lanes+k] -= uint64(empty) * l.values.square[v]
-	}
-}
-
 // byteBins is what each code of each sample adds to the place of a pixel's
 // bin, in the units of [ratio]: nothing where the sample is not of the ratio.
 type byteBins [4][256]int32
-
-// binRun is how many pixels are binned at a time, so that a count fits 4 bits.
-const binRun = 15
 
 // binThrees counts the bins of up to binRun pixels of three bytes, in four
 // bits each. It stops and says so at a pixel whose first sample is void, and
@@ -235,51 +165,4 @@ func (t *byteBins) binFours(row []byte, void uint32) (bins uint64, voids bool) {
 		bins += 1 << (4 * uint32(bin) & 63)
 	}
 	return bins, false
-}
-
-// binWithVoids is binBytes where some pixels may have no data, and counts those.
-func (l *layout) binWithVoids(row []byte) (bins uint64, empty int) {
-	for ; len(row) > 0; row = row[l.samples:] {
-		if !l.has(row) {
-			empty++
-			continue
-		}
-		bins += 1 << (4 * uint(l.ratio.bin(l, row)) & 63)
-	}
-	return bins, empty
-}
-
-// packedBins are the counts of a histogram, 16 bits each: of bins k, k+4, k+8
-// and k+12 in word k.
-type packedBins [4]uint64
-
-// packedMost is how many pixels are added at once, and after how many those of
-// a cell are unpacked: twice as many fit 16 bits.
-const packedMost = 1 << 15
-
-// add adds the counts that binThrees and binFours make.
-func (p *packedBins) add(bins uint64) {
-	const everyFourth = 0x000f_000f_000f_000f
-	p[0] += bins & everyFourth
-	p[1] += bins >> 4 & everyFourth
-	p[2] += bins >> 8 & everyFourth
-	p[3] += bins >> 12 & everyFourth
-}
-
-// unpack adds the packed histograms to the cells'.
-func (b *block) unpack() {
-	for cell := range b.packed {
-		b.unpackCell(cell)
-	}
-}
-
-func (b *block) unpackCell(cell int) {
-	hist := (*[Bins]uint32)(b.hist[cell*Bins:])
-	for k, w := range b.packed[cell] {
-		hist[k] += uint32(w & 0xffff)
-		hist[k+4] += uint32(w >> 16 & 0xffff)
-		hist[k+8] += uint32(w >> 32 & 0xffff)
-		hist[k+12] += uint32(w >> 48)
-	}
-	b.packed[cell] = packedBins{}
 }

@@ -13,6 +13,8 @@ func chooseKernel(l *layout, differences bool) (kernel, bool) {
 			return quadDifferences, true
 		}
 		return quad, false
+	case l.penta():
+		return afterUndo(penta, differences), differences
 	case l.kind == Uint8 && l.firstLanes(3) && l.samples == 3:
 		return afterUndo(triple, differences), differences
 	case l.kind == Uint8 && l.firstLanes(3) && l.samples == 4 && l.alpha == 3:
@@ -62,6 +64,8 @@ func undo(l *layout, px []byte) {
 		for i := l.samples; i < len(px); i++ {
 			px[i] += px[i-l.samples]
 		}
+	case l.samples == 5:
+		undoFives(px)
 	default:
 		for i := 2 * l.samples; i+2 <= len(px); i += 2 {
 			v := binary.LittleEndian.Uint16(px[i:]) + binary.LittleEndian.Uint16(px[i-2*l.samples:])

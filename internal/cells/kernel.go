@@ -33,7 +33,7 @@ func (b *block) reset(picture int, l *layout, r rect, narrow bool) {
 		return
 	}
 	b.narrow, b.packed = b.narrow[:0], b.packed[:0]
-	if l.kind == Uint8 {
+	if l.packs() {
 		b.packed = zeroed(b.packed, cells)
 	}
 	b.n, b.hist = zeroed(b.n, cells), zeroed(b.hist, cells*Bins)

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"runtime"
 	"slices"
 	"testing"
 
@@ -19,8 +20,11 @@ func TestEveryKernelGivesWhatTheGenericOneGives(t *testing.T) {
 		t.Skip("draws thousands of layouts")
 	}
 	r := rand.New(rand.NewPCG(3, 4))
+	drawn := map[string]int{}
 	for range 3000 {
 		l := randomLayout(r)
+		plain, _ := chooseKernel(l, false)
+		drawn[runtime.FuncForPC(reflect.ValueOf(plain).Pointer()).Name()]++
 		cols := 1 + r.IntN(70)
 		px := randomPixels(r, l, cols)
 		runs := randomRuns(r, cols)
@@ -37,6 +41,11 @@ func TestEveryKernelGivesWhatTheGenericOneGives(t *testing.T) {
 			if !reflect.DeepEqual(got, want) {
 				t.Fatalf("layout %+v, differences %v:\n%+v\nwant\n%+v", *l, wants, got, want)
 			}
+		}
+	}
+	for name, n := range drawn {
+		if len(drawn) < 7 || n < 30 {
+			t.Errorf("%s is drawn %d times, of %d kernels", name, n, len(drawn))
 		}
 	}
 }
@@ -146,12 +155,13 @@ func TestALongRunOfWhitePixelsDoesNotOverflow(t *testing.T) {
 	}
 }
 
-// TestManyBytesInOneCellAreCounted goes beyond what 16 bits hold.
-func TestManyBytesInOneCellAreCounted(t *testing.T) {
+// TestManyPixelsInOneCellAreCounted goes beyond what packed sums and counts
+// hold, also with the largest samples.
+func TestManyPixelsInOneCellAreCounted(t *testing.T) {
 	r := rand.New(rand.NewPCG(12, 1))
-	for _, samples := range []int{3, 4} {
-		l := &layout{kind: Uint8, samples: samples, alpha: -1, values: linearCodes()}
-		for s := range samples {
+	for _, l := range []*layout{{kind: Uint8, samples: 3}, {kind: Uint8, samples: 4}, {kind: Uint16, samples: 5}} {
+		l.alpha, l.values = -1, linearCodes()
+		for s := range l.samples {
 			l.lanes = append(l.lanes, lane{s, s})
 		}
 		l.setNoData(nil)
@@ -160,14 +170,18 @@ func TestManyBytesInOneCellAreCounted(t *testing.T) {
 		k, _ := chooseKernel(l, false)
 		got, want := newBlock(l), newBlock(l)
 		for _, cols := range []int{1, 40_000, 30_000, 2768, 70_000, 200_000, 15} {
-			px := bytes.Repeat([]byte{byte(r.UintN(256)), byte(r.UintN(256)), 7, 9}[:samples], cols)
+			px := make([]byte, l.samples*l.kind.Bytes())
+			for i := range px {
+				px[i] = byte(r.UintN(256) | 255*r.UintN(2))
+			}
+			px = bytes.Repeat(px, cols)
 			runs := []run{{End: cols, Cell: 0}}
 			k(l, px, runs, 3, got)
 			generic(l, px, runs, 3, want)
 		}
 		got.unpack()
 		if !reflect.DeepEqual(got, want) {
-			t.Errorf("%d samples: %d pixels in bins %v, want %d in %v", samples, got.n[3], got.hist[3*Bins:4*Bins], want.n[3], want.hist[3*Bins:4*Bins])
+			t.Errorf("%d samples: %d pixels in bins %v, want %d in %v", l.samples, got.n[3], got.hist[3*Bins:4*Bins], want.n[3], want.hist[3*Bins:4*Bins])
 		}
 	}
 }
