@@ -12,6 +12,7 @@ import (
 	"bittern/internal/imagery"
 	"bittern/internal/index"
 	"bittern/internal/picture"
+	"bittern/internal/structure"
 )
 
 // bandsName is what each cell reflects in each band: what the page draws indices
@@ -25,7 +26,7 @@ type IndexShown struct {
 	Title   string  `json:"title"`
 	Formula string  `json:"formula"`
 	Source  string  `json:"source"`
-	Low     float64 `json:"low"`  // of the darkest colour: 2 % of the field's cells lie below
+	Low     float64 `json:"low"`  // of the darkest colour: 2 % of the cells that are looked at lie below
 	High    float64 `json:"high"` // of the brightest: 2 % lie above
 }
 
@@ -88,14 +89,14 @@ func (r *run) fillIndices() {
 	}
 }
 
-// spanOf is the range of an index over a sample of the field's cells: 2 % lie below
-// and above it, to a hundredth, outwards.
+// spanOf is the range of an index over a sample of the cells that are looked at: 2 %
+// lie below and above it, to a hundredth, outwards.
 func (r *run) spanOf(x index.Index, bands []reflects) (low, high float64, ok bool) {
 	const most = 20000
 	step := max(1, len(r.inside)/most)
 	var sample []float64
 	for i := 0; i < len(r.inside); i += step {
-		if !r.inside[i] || r.cells.Pixels[i] == 0 {
+		if !r.inside[i] || r.cells.Pixels[i] == 0 || r.layout.Reason[i] != structure.LookedAt {
 			continue
 		}
 		var v index.Values
@@ -118,8 +119,12 @@ func (r *run) spanOf(x index.Index, bands []reflects) (low, high float64, ok boo
 	return low, high, true
 }
 
-// writeBands writes the reflectances of the cells as 16 bits: 0 where there is no
-// picture, else from 1 on.
+// bandSteps is how finely reflectances are kept: far finer than the 256 colours
+// that they are shown in, and coarse enough to be stored in little room.
+const bandSteps = 4095
+
+// writeBands writes the reflectances of the cells: 0 where there is no picture, else
+// from 1 on.
 func (r *run) writeBands(w io.WriteSeeker) error {
 	bands, _ := r.reflected()
 	g, void := r.grid, 0.0
@@ -134,7 +139,7 @@ func (r *run) writeBands(w io.WriteSeeker) error {
 				top = v
 			}
 		}
-		scale := max(top, 1e-9) / (math.MaxUint16 - 1)
+		scale := max(top, 1e-9) / bandSteps
 		f.BandNames = append(f.BandNames, b.name)
 		f.Scales, f.Offsets = append(f.Scales, scale), append(f.Offsets, -scale)
 	}

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -449,11 +450,17 @@ func (d *Days) Going(id string) Going {
 		g.LeftS = &s.LeftS
 	}
 	if w.done && w.err != nil {
-		text := Sentence(w.err)
+		text := PageSentence(w.err)
 		g.Problem = &text
 	}
 	return g
 }
+
+// option is one of the terminal's in a sentence, with the word before it.
+var option = regexp.MustCompile(` (with|by|in) --[a-z-]+`)
+
+// PageSentence is Sentence where there is no command line.
+func PageSentence(err error) string { return option.ReplaceAllString(Sentence(err), "") }
 
 // Sentence is what is said of an error, on one line.
 func Sentence(err error) string {

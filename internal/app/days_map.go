@@ -130,9 +130,9 @@ func (d *Days) openPictures(ctx context.Context, p dayPlace, day *Day) (*shownDa
 		}
 	}
 	if paths, err := d.flightFiles(p, day, "imagery"); err != nil {
-		s.why = Sentence(err)
+		s.why = PageSentence(err)
 	} else if s.flight, err = imagery.Open(ctx, paths, imagery.Options{Bands: day.Options.Bands}); err != nil {
-		s.why = Sentence(err)
+		s.why = PageSentence(err)
 	}
 	if s.picture, err = picture.Open(s.flight, rough, day.Imagery.DisplayGain, blockBytes); err != nil {
 		s.close()
@@ -288,8 +288,32 @@ func (d *Days) lookAt(ctx context.Context, id string, a typed.Asked, set Setting
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.keep(id, &shownDay{flight: flight, picture: pic, shapes: &Shapes{}})
+	d.keep(id, &shownDay{flight: flight, picture: pic, shapes: givenShapes(a, pic.View)})
 	return nil
+}
+
+// givenShapes are the boundary and the levees that were given to a day, to draw
+// along; one that cannot be read is said elsewhere.
+func givenShapes(a typed.Asked, v picture.View) *Shapes {
+	s := &Shapes{}
+	if a.Boundary != "" {
+		if field, err := vector.Boundary(a.Boundary, a.Field); err == nil {
+			if shape, err := shapeOf(vector.Feature{Polygons: field.Polygon}, v); err == nil {
+				s.Field = append(s.Field, shape)
+			}
+		}
+	}
+	if a.Levees == "" {
+		return s
+	}
+	if layer, err := vector.ReadFile(a.Levees); err == nil {
+		for _, f := range layer.Features {
+			if shape, err := shapeOf(f, v); err == nil {
+				s.Levees = append(s.Levees, shape)
+			}
+		}
+	}
+	return s
 }
 
 // coarseGrid covers a flight with as few cells as a screen needs.

@@ -93,7 +93,7 @@ func (d *Days) Page(ctx context.Context, id string) (*DayPage, error) {
 		Wants: []string{}, Sheets: []FileShown{}, Files: []FileShown{}, Day: day,
 	}
 	if err != nil {
-		text := Sentence(err)
+		text := PageSentence(err)
 		page.Problem = &text
 	}
 	page.State = d.state(id, day)
@@ -101,7 +101,7 @@ func (d *Days) Page(ctx context.Context, id string) (*DayPage, error) {
 	if err == nil {
 		page.Asked = asked
 	} else if !isMissing(p.asked) {
-		text := Sentence(err)
+		text := PageSentence(err)
 		page.Problem = &text
 	}
 	from := asked.From(p.given)
@@ -124,7 +124,7 @@ func (page *DayPage) describeGiven(ctx context.Context, a typed.Asked) {
 		if err != nil {
 			d = &Description{
 				File: filepath.Base(a.Imagery[0]), Bands: []Band{}, CanAsk: []string{}, Warnings: []Warning{},
-				Missing: []Missing{{What: Sentence(err), Do: ""}},
+				Missing: []Missing{{What: PageSentence(err), Do: ""}},
 			}
 		}
 		page.Picture = d
@@ -134,7 +134,7 @@ func (page *DayPage) describeGiven(ctx context.Context, a typed.Asked) {
 	}
 	shown := &BoundaryShown{Name: a.Field}
 	if field, err := vector.Boundary(a.Boundary, a.Field); err != nil {
-		text := Sentence(err)
+		text := PageSentence(err)
 		shown.Problem = &text
 	} else {
 		acres := acresOf(field.Polygon)

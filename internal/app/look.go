@@ -58,7 +58,7 @@ func describe(flight *imagery.Flight) *Description {
 	d := &Description{
 		File: first.Name, Pictures: len(flight.Files), Columns: first.Image.Cols, Rows: first.Image.Rows,
 		Sensor: flight.Sensor, Storage: first.Image.Compression,
-		Bands: []Band{}, CanAsk: []string{}, Missing: []Missing{}, Warnings: warnings(flight.Doubts),
+		Bands: []Band{}, CanAsk: []string{}, Missing: []Missing{}, Warnings: warnings(append(apartDoubts(flight), flight.Doubts...)),
 	}
 	if first.Kind != "" {
 		d.Storage = first.Kind

@@ -152,6 +152,7 @@ func (r *run) look(ctx context.Context) error {
 		r.inputs = append(r.inputs, &fileRead{role: "imagery", name: f.Name, bytes: f.Bytes, digest: f.Digest})
 	}
 	r.doubt(flight.Doubts...)
+	r.doubt(apartDoubts(flight)...)
 	if err := r.canAnswer(); err != nil {
 		return err
 	}

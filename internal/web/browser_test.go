@@ -39,6 +39,9 @@ func TestPageInABrowser(t *testing.T) {
 		t.Fatalf("%v: %s", err, out)
 	}
 	t.Setenv("BITTERN_PROGRAM", program)
+	pair := t.TempDir()
+	twoFlights(t, pair, 6)
+	t.Setenv("BITTERN_PAIR", pair)
 	run(t, node, "--test", "e2e/page.test.mjs")
 }
 

@@ -145,7 +145,7 @@ func reply(w http.ResponseWriter, v any, err error) {
 	w.Header().Set("Cache-Control", "no-store")
 	if err != nil {
 		w.WriteHeader(status(err))
-		v = refusal{Says: app.Sentence(err)}
+		v = refusal{Says: app.PageSentence(err)}
 	}
 	_ = json.NewEncoder(w).Encode(v) // the reader has gone: nobody left to tell
 }

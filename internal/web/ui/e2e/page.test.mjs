@@ -9,6 +9,7 @@ import {after, before, test} from 'node:test';
 import {chromium} from 'playwright-core';
 
 const program = process.env.BITTERN_PROGRAM;
+const pair = process.env.BITTERN_PAIR; // a field that was flown twice: flight.tif, before.tif, boundary.geojson
 const shots = process.env.BITTERN_SHOTS; // where pictures of every view are kept, to be looked at
 const axe = readFileSync(new URL('../node_modules/axe-core/axe.min.js', import.meta.url), 'utf8');
 const patience = 180_000; // a machine under load is slow, not wrong
@@ -177,7 +178,7 @@ test('on a phone by touch: a picture dropped, its boundary drawn, the letter rea
 test('the invented field, with a reload and a second tab in the middle of it', async () => {
   const {address} = await serve(folder('invented'));
   const page = await open(address);
-  await page.route('**/invent', r => r.continue({postData: JSON.stringify({acres: 6})})); // a small one: seconds, not minutes
+  await page.route('**/invent', r => r.continue({postData: JSON.stringify({acres: 16})})); // a small one, and large enough to be met at work
   await page.click('#invent');
   await page.waitForSelector('#stop');
   await accessible(page, 'desktop-working');
@@ -261,7 +262,7 @@ test('ten thousand suspects', async () => {
   const day = JSON.parse(readFileSync(join(data, 'day.json'), 'utf8'));
   const map = JSON.parse(readFileSync(join(data, 'suspects.geojson'), 'utf8'));
   const one = map.features.find(f => f.properties.state !== 'killed'), [suspect] = day.suspects;
-  if (!one || !suspect) return; // the invented field of this size shows none
+  assert.ok(one && suspect, 'the invented field of this size shows no suspect');
   for (let i = 0; day.suspects.length < 10_000; i++) {
     day.suspects.push({...suspect, id: `s-many-${i}`, letter: null});
     map.features.push({...one, properties: {...one.properties, id: `s-many-${i}`, letter: null}});
@@ -273,5 +274,167 @@ test('ten thousand suspects', async () => {
   await letter(page);
   await page.waitForSelector('#picture canvas');
   assert.ok((await page.locator('article.suspect').count()) <= 9);
+  page.check();
+});
+
+/** A day of the field that was flown twice, asked and not yet run. */
+async function twoFlights(page) {
+  await page.click('#new-day');
+  for (const [role, name] of [['picture', 'flight.tif'], ['boundary', 'boundary.geojson']]) {
+    await page.fill(`#path-${role}`, join(pair, name));
+    await page.press(`#path-${role}`, 'Enter');
+    await page.waitForSelector(`#path-${role}`, {state: 'detached'});
+  }
+}
+
+test('two flights swiped by finger, mouse and keyboard; an index; what lies under the finger', async () => {
+  const {address} = await serve(folder('swipe'));
+  const page = await open(address, {hasTouch: true});
+  const tiles = new Set();
+  page.on('response', r => {
+    const what = /\/tile\/([^/]+)\//.exec(r.url());
+    if (what && r.ok()) tiles.add(decodeURIComponent(what[1]));
+  });
+  await twoFlights(page);
+  await page.click('summary:has-text("The flight before")');
+  await page.fill('#path-before', join(pair, 'before.tif'));
+  await page.press('#path-before', 'Enter');
+  await page.waitForSelector('#ask-before-flown');
+  await page.fill('#ask-before-flown', '2026-07-02');
+  await page.press('#ask-before-flown', 'Enter');
+  await page.waitForFunction(() => document.querySelector('#says')?.textContent === 'Written down.');
+  await page.fill('#ask-treated', '2026-07-02');
+  await page.fill('#ask-flown', '2026-07-14T09:05');
+  await page.click('#go');
+  await letter(page);
+  await page.waitForSelector('#picture canvas');
+  await page.click('button[data-show="before"]');
+  await page.waitForSelector('#swipe', {state: 'visible'});
+  await page.waitForTimeout(1500);
+  assert.ok(tiles.has('before'), 'no tile of the earlier flight was asked for');
+  await accessible(page, 'desktop-swipe');
+  const line = () => page.evaluate(() => Math.round(document.querySelector('.swipe .line').getBoundingClientRect().left - document.querySelector('#picture').getBoundingClientRect().left));
+  const width = (await page.locator('#picture').boundingBox()).width;
+  // By keyboard: to the left end only the day is seen, to the right end only the flight before.
+  await page.focus('#swipe');
+  await page.keyboard.press('Home');
+  const day = await page.locator('#picture canvas').first().screenshot();
+  assert.ok(await line() < 4);
+  await page.keyboard.press('End');
+  await page.waitForTimeout(300);
+  const before = await page.locator('#picture canvas').first().screenshot();
+  assert.ok(Math.abs(await line() - width) < 6);
+  assert.ok(!day.equals(before), 'swiping shows nothing else');
+  // By mouse: the square goes where it is dragged.
+  const box = await page.locator('#picture').boundingBox();
+  const [x, y] = [box.x + box.width, box.y + box.height / 2];
+  await page.mouse.move(x - 4, y);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width * 0.3, y, {steps: 5});
+  await page.mouse.up();
+  assert.ok(Math.abs(await line() / width - 0.3) < 0.05, `dragged to ${await line()} of ${width}`);
+  // By finger: a tap on the square and a drag, as the browser's own control takes it.
+  const touch = await page.context().newCDPSession(page);
+  const finger = (type, at) => touch.send('Input.dispatchTouchEvent', {type, touchPoints: at === null ? [] : [{x: at, y}]});
+  await finger('touchStart', box.x + box.width * 0.3);
+  for (let k = 4; k <= 7; k++) await finger('touchMove', box.x + (box.width * k) / 10);
+  await finger('touchEnd', null);
+  assert.ok(Math.abs(await line() / width - 0.7) < 0.08, `drawn to ${await line()} of ${width}`);
+  await page.click('button[data-show="before"]');
+  assert.equal(await page.isVisible('#swipe'), false);
+
+  await page.click('button[data-show="ndvi"]');
+  await page.waitForSelector('.legend:not([hidden])');
+  assert.match(await page.textContent('.legend'), /NDVI.*\(N-R\)\/\(N\+R\)/);
+  await page.waitForTimeout(1000);
+  assert.ok(tiles.has('ndvi'), 'no tile of the index was asked for');
+  await accessible(page, 'desktop-index');
+
+  await page.mouse.move(box.x + box.width / 2 + 31, box.y + box.height / 2 + 17);
+  await page.waitForFunction(() => /acre/.test(document.querySelector('.under').textContent));
+  await page.focus('#picture .ground');
+  await page.keyboard.press('Enter');
+  await page.waitForFunction(() => /acre/.test(document.querySelector('#says').textContent));
+  page.check();
+});
+
+test('a tab is closed in the middle of a copy, and in the middle of a run', async () => {
+  const {address} = await serve(folder('closed'));
+  const first = await open(address);
+  await first.click('#new-day');
+  await first.waitForSelector('#file-picture');
+  const given = join(await dayFolder(first), 'given');
+  const slow = await first.context().newCDPSession(first);
+  await slow.send('Network.enable');
+  await slow.send('Network.emulateNetworkConditions', {offline: false, latency: 0, downloadThroughput: -1, uploadThroughput: 1 << 20});
+  await first.setInputFiles('#file-picture', join(pair, 'flight.tif'));
+  await first.waitForFunction(() => document.querySelector('.giver progress').value > 0);
+  await first.close();
+  const files = () => execFileSync('find', [given, '-type', 'f'], {encoding: 'utf8'}).trim().split('\n');
+  for (let i = 0; files().length > 1 && i < 50; i++) await new Promise(done => setTimeout(done, 200));
+  assert.deepEqual(files().map(f => f.slice(given.length + 1)), ['asked.toml'], 'something of the copy was kept');
+
+  const second = await open(address);
+  await twoFlights(second);
+  await second.click('#go');
+  await second.waitForSelector('#stop, #part-suspects');
+  const at = second.url();
+  await second.close();
+  const third = await open(at);
+  await letter(third); // the run went on without a reader
+  third.check();
+});
+
+test('a browser without WebGL shows the same page', async () => {
+  const {address} = await serve(finished('plain'));
+  const other = await chromium.launch({executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-gpu', '--disable-webgl', '--disable-3d-apis', '--disable-quic', '--no-first-run']});
+  try {
+    const page = await other.newPage();
+    page.setDefaultTimeout(patience);
+    await page.goto(address + '#/slough');
+    await letter(page);
+    assert.equal(await page.evaluate(() => document.createElement('canvas').getContext('webgl')), null, 'this browser has WebGL');
+    await page.waitForSelector('#picture canvas');
+    await page.waitForTimeout(1000);
+    const colours = await page.evaluate(() => {
+      const c = document.querySelector('#picture canvas');
+      const px = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
+      return new Set(Array.from({length: 500}, (_, i) => px[4 * Math.floor((i * px.length) / 2000) + 1])).size;
+    });
+    assert.ok(colours > 5, `the picture has ${colours} tones`);
+  } finally {
+    await other.close();
+  }
+});
+
+test('products, prices and levees given in the letter, and the letter written again', async () => {
+  const days = finished('typed');
+  const {address} = await serve(days);
+  const page = await open(address + '#/slough');
+  await letter(page);
+  await page.click('summary:has-text("Your figures")');
+  const fill = async (id, text) => page.fill(`[id="${id}"]`, text);
+  await fill('products-copied_from_label_on', '2026-06-30');
+  await fill('products-carrier_gallons_per_acre', '10');
+  await fill('product-1-name', 'herbicide A');
+  await fill('product-1-rate', 'one quart');
+  await fill('product-1-rate_unit', 'qt/ac');
+  const submit = page.locator('form:has([id="product-1-name"]) button[type=submit]');
+  await submit.click();
+  await page.waitForSelector('form:has([id="product-1-name"]) > .refused');
+  await fill('product-1-rate', '1');
+  await submit.click();
+  await page.waitForFunction(() => document.querySelector('#says')?.textContent === 'Written down.');
+  const typed = readFileSync(join(days, 'slough', 'given', 'products.toml'), 'utf8');
+  assert.match(typed, /name = ['"]herbicide A['"]/);
+  assert.equal(await page.inputValue('[id="product-1-rate"]'), '1'); // the form is still open, as it was
+  await page.click('summary:has-text("Levees")');
+  await page.fill('#path-levees', join(sample, 'day', 'data', 'levees.geojson'));
+  await page.press('#path-levees', 'Enter');
+  await page.waitForSelector('summary:has-text("levees.geojson")');
+  await accessible(page, 'desktop-typed');
+  await page.click('section:has(#part-money) .doubt button');
+  await letter(page);
+  await page.waitForSelector('button:has-text("Write it again")', {state: 'detached'});
   page.check();
 });

@@ -116,10 +116,26 @@ export interface Block {
   readonly wind_not_from_deg: readonly (readonly [number, number])[] | null;
 }
 
+export interface IndexShown {
+  readonly name: string;
+  readonly title: string;
+  readonly formula: string;
+  readonly source: string;
+  readonly low: number;
+  readonly high: number;
+}
+
+export interface Under {
+  readonly says: string;
+  readonly id: string;
+}
+
 export interface Day {
   readonly question: string;
   readonly flown: string | null;
+  readonly before_flown: string | null;
   readonly answer: readonly string[];
+  readonly imagery: {readonly indices: readonly IndexShown[]};
   readonly warnings: readonly Warning[];
   readonly field: {readonly name: string; readonly acres: number};
   readonly left_out: readonly {readonly reason: string; readonly acres: number}[];
@@ -192,6 +208,9 @@ export interface ViewShown {
   readonly why: string | null;
   readonly reasons: readonly string[];
   readonly has_departure: boolean;
+  readonly has_before: boolean;
+  readonly indices: readonly IndexShown[];
+  readonly ramp: readonly string[];
 }
 
 export type PointXY = readonly [number, number];

@@ -26,8 +26,59 @@ export function asking(page: DayPage, a: Asking): HTMLElement[] {
       el('p', {class: 'answer'}, page.wants.length ? `Give ${listed(page.wants)}, and the letter writes itself.` : 'All is here. Read the picture now, or say more about it first.')),
     picturePart(page, a),
     boundaryPart(page, a),
+    placesPart(page, a),
     questionPart(page, a),
   ];
+}
+
+/** A file that a day may be given beside its picture and boundary. */
+interface Place {
+  readonly role: 'before' | 'levees' | 'marks' | 'strip';
+  readonly title: string;
+  readonly what: string;
+  readonly why: string;
+}
+
+const places: readonly Place[] = [
+  {role: 'before', title: 'The flight before', what: 'the earlier picture',
+    why: 'A flight of the same field before the treatment worked: what stands out on both dates lived. It is laid back on the new one by the levees and tracks on both.'},
+  {role: 'levees', title: 'Levees', what: 'the levees', why: 'The lines of your levees, from the survey or the levee plow. They go before those found in the picture.'},
+  {role: 'marks', title: 'Marks', what: 'the marks', why: 'Places you know: inlets, outlets, gates, wires, poles, pads, neighbours. Each has a property "mark" with that word.'},
+  {role: 'strip', title: 'A strip with extra nitrogen', what: 'the strip', why: 'Its outline, with properties "pounds_per_acre" and "date".'},
+];
+
+/** What only the grower knows, as files; each waits closed. */
+export function placesPart(page: DayPage, a: Asking): HTMLElement {
+  return el('section', {'aria-labelledby': 'ask-places'}, el('h2', {id: 'ask-places'}, 'What the picture cannot know'),
+    ...places.map(p => {
+      const given = page.asked[p.role];
+      const box = el('details', {}, el('summary', {}, p.title + (given ? ': ' + baseName(given) : '')));
+      if (!given) {
+        box.append(giver(page, a, p.role, p.what, p.why));
+        return box;
+      }
+      if (p.role === 'before') box.append(beforeFlown(page, a));
+      box.append(el('p', {}, el('button', {type: 'button', click: () => {
+        void tell(box, async () => a.changed(await post<DayPage>(dayPath(page.id, 'drop'), {role: p.role})));
+      }}, `Take ${baseName(given)} out again`)));
+      return box;
+    }));
+}
+
+function baseName(path: string): string {
+  return path.split(/[\\/]/).pop() ?? path;
+}
+
+function beforeFlown(page: DayPage, a: Asking): HTMLElement {
+  const input = el('input', {type: 'date', id: 'ask-before-flown', value: page.asked.before_flown.slice(0, 10)});
+  const form = el('form', {class: 'ask', submit: e => {
+    e.preventDefault();
+    void tell(form, async () => {
+      a.changed(await post<DayPage>(dayPath(page.id, 'answer'), {before_flown: input.value}));
+      say('Written down.');
+    });
+  }}, el('label', {for: 'ask-before-flown'}, 'The earlier flight was on'), input, el('button', {type: 'submit'}, 'Write it down'));
+  return form;
 }
 
 function listed(items: readonly string[]): string {
@@ -116,6 +167,11 @@ function boundaryPart(page: DayPage, a: Asking): HTMLElement {
       el('p', {}, el('button', {type: 'button', click: () => {
         void tell(box, async () => a.changed(await post<DayPage>(dayPath(page.id, 'drop'), {role: 'boundary'})));
       }}, 'Give another boundary')));
+    if (page.picture && page.picture.missing.length === 0) {
+      box.append(el('p', {}, el('button', {type: 'button', id: 'draw-boundary', click: () => {
+        void tell(box, () => a.drawing());
+      }}, 'Draw it anew on the picture')));
+    }
     return box;
   }
   if (b?.problem) {
@@ -218,50 +274,101 @@ const applicatorLines: readonly Line[] = [
 
 /** The typed files as lines to fill in; every figure is the grower's own. */
 export function typedForms(page: DayPage, a: Asking): HTMLElement {
-  return el('details', {}, el('summary', {}, page.typed['prices'] ? 'Your figures' : 'Give prices and an applicator, and the money is reckoned'),
+  return el('details', {}, el('summary', {}, page.typed['prices'] ? 'Your figures' : 'Your figures: give prices and an applicator, and the money is reckoned'),
     typedForm(page, a, 'prices', 'Prices', priceLines, {}),
     typedForm(page, a, 'applicator', 'Who applies', applicatorLines, applicatorChoices),
-    el('p', {class: 'quiet'}, 'Nothing is filled in for you. Products and rates come from the label: put a products file into the folder of what was given.'));
+    productsForm(page, a),
+    el('p', {class: 'quiet'}, 'Nothing is filled in for you: prices are yours, products and rates are copied from the label.'));
+}
+
+const mixLines: readonly Line[] = [
+  {key: 'copied_from_label_on', label: 'Copied from the label on', hint: 'year-month-day', words: true},
+  {key: 'carrier_gallons_per_acre', label: 'Water, gallons an acre', hint: ''},
+];
+
+const productLines: readonly Line[] = [
+  {key: 'name', label: 'Product', hint: '', words: true},
+  {key: 'registration', label: 'Registration number on the label', hint: '', words: true},
+  {key: 'rate', label: 'Rate', hint: ''},
+  {key: 'rate_unit', label: 'Unit of the rate, like qt/ac', hint: 'oz, pt, qt, gal, lb, g, kg, L, mL per ac or ha', words: true},
+  {key: 'dollars_per_unit', label: 'Dollars for one of that unit', hint: ''},
+  {key: 'max_per_season', label: 'Most that is allowed in a season', hint: ''},
+  {key: 'rei_hours', label: 'Hours before anyone may enter (REI)', hint: ''},
+  {key: 'phi_days', label: 'Days before harvest (PHI)', hint: ''},
+];
+
+/** The tank mix as typed from the label, in mixing order. */
+function productsForm(page: DayPage, a: Asking): HTMLElement {
+  const kept = page.typed['products'] ?? {};
+  const list = Array.isArray(kept['product']) ? (kept['product'] as readonly Readonly<Record<string, unknown>>[]) : [];
+  const mix = linesOf('products', mixLines, kept);
+  const rows = el('div', {});
+  const products: (() => Record<string, unknown>)[] = [];
+  const more = (values: Readonly<Record<string, unknown>>): void => {
+    const n = products.length + 1;
+    const lines = linesOf(`product-${n}`, productLines, values);
+    products.push(lines.gathered);
+    rows.append(el('fieldset', {}, el('legend', {}, `Product ${n}, in mixing order`), ...lines.rows));
+  };
+  for (const p of list.length ? list : [{}]) more(p);
+  const form = el('form', {class: 'ask', submit: e => {
+    e.preventDefault();
+    void tell(form, async () => {
+      const product = products.map(p => p()).filter(p => Object.keys(p).length > 0);
+      const all = mix.gathered();
+      if (product.length) all['product'] = product;
+      else delete all['product'];
+      a.changed(await post<DayPage>(dayPath(page.id, 'type/products'), all));
+      say('Written down.');
+    });
+  }}, el('h3', {}, 'Products, as the label has them'), ...mix.rows, rows,
+  el('button', {type: 'button', click: () => more({})}, 'Another product'), ' ', el('button', {type: 'submit'}, 'Write it down'));
+  return form;
+}
+
+/** Lines to fill in, and what was filled in. */
+function linesOf(prefix: string, lines: readonly Line[], values: Readonly<Record<string, unknown>>): {rows: HTMLElement[]; gathered: () => Record<string, unknown>} {
+  const inputs = lines.map(l => el('input', {type: 'text', inputmode: l.words ? 'text' : 'decimal', id: `${prefix}-${l.key.replace('.', '-')}`,
+    value: String(inside(values, l.key) ?? ''), placeholder: l.hint, autocomplete: 'off'}));
+  const rows = lines.map((l, i) => el('div', {class: 'line'}, el('label', {for: inputs[i]?.id ?? ''}, l.label), inputs[i]));
+  const gathered = (): Record<string, unknown> => {
+    const out = structuredClone(values) as Record<string, unknown>;
+    lines.forEach((l, i) => put(out, l, inputs[i]?.value.trim() ?? ''));
+    return out;
+  };
+  return {rows, gathered};
+}
+
+/** Puts what was typed where the typed file has it. */
+function put(out: Record<string, unknown>, l: Line, text: string): void {
+  const [table, key] = l.key.includes('.') ? (l.key.split('.') as [string, string]) : ['', l.key];
+  const into = table ? ((out[table] ??= {}) as Record<string, unknown>) : out;
+  const figure = Number(text.replace(/[$,]/g, ''));
+  if (text === '') delete into[key];
+  else if (l.words) into[key] = text;
+  else if (Number.isFinite(figure)) into[key] = figure;
+  else throw new Refused(`${text} is not a number. Write figures only.`);
+  if (table && Object.keys(into).length === 0) delete out[table];
 }
 
 const applicatorChoices: Readonly<Record<string, readonly string[]>> = {kind: ['aircraft', 'ground rig', 'spray drone', 'by hand']};
 
 function typedForm(page: DayPage, a: Asking, kind: string, title: string, lines: readonly Line[], choices: Readonly<Record<string, readonly string[]>>): HTMLElement {
   const values = page.typed[kind] ?? {};
-  const fields: {readonly key: string; readonly words: boolean; readonly value: () => string}[] = [];
+  const chosen = Object.entries(choices).map(([key, names]) => {
+    const select = el('select', {id: `${kind}-${key}`}, ...names.map(n => el('option', {value: n, selected: n === values[key]}, n)));
+    return {key, select, row: el('div', {class: 'line'}, el('label', {for: select.id}, 'Kind'), select)};
+  });
+  const typed = linesOf(kind, lines, values);
   const form = el('form', {class: 'ask', submit: e => {
     e.preventDefault();
     void tell(form, async () => {
-      a.changed(await post<DayPage>(dayPath(page.id, `type/${kind}`), gathered()));
+      const all = typed.gathered();
+      for (const c of chosen) all[c.key] = c.select.value;
+      a.changed(await post<DayPage>(dayPath(page.id, `type/${kind}`), all));
       say('Written down.');
     });
-  }}, el('h3', {}, title));
-  for (const [key, names] of Object.entries(choices)) {
-    const select = el('select', {id: `${kind}-${key}`}, ...names.map(n => el('option', {value: n, selected: n === values[key]}, n)));
-    fields.push({key, words: true, value: () => select.value});
-    form.append(el('div', {class: 'line'}, el('label', {for: `${kind}-${key}`}, 'Kind'), select));
-  }
-  for (const l of lines) {
-    const id = `${kind}-${l.key.replace('.', '-')}`;
-    const input = el('input', {type: 'text', inputmode: l.words ? 'text' : 'decimal', id, value: String(inside(values, l.key) ?? ''), placeholder: l.hint, autocomplete: 'off'});
-    fields.push({key: l.key, words: l.words ?? false, value: () => input.value.trim()});
-    form.append(el('div', {class: 'line'}, el('label', {for: id}, l.label), input));
-  }
-  const gathered = (): Record<string, unknown> => {
-    const out: Record<string, unknown> = structuredClone(values) as Record<string, unknown>;
-    for (const f of fields) {
-      const text = f.value();
-      const [table, key] = f.key.includes('.') ? (f.key.split('.') as [string, string]) : ['', f.key];
-      const into = table ? ((out[table] ??= {}) as Record<string, unknown>) : out;
-      if (text === '') delete into[key];
-      else if (f.words) into[key] = text;
-      else if (Number.isFinite(Number(text.replace(/[$,]/g, '')))) into[key] = Number(text.replace(/[$,]/g, ''));
-      else throw new Refused(`${text} is not a number. Write figures only.`);
-      if (table && Object.keys(into).length === 0) delete out[table];
-    }
-    return out;
-  };
-  form.append(el('button', {type: 'submit'}, 'Write it down'));
+  }}, el('h3', {}, title), ...chosen.map(c => c.row), ...typed.rows, el('button', {type: 'submit'}, 'Write it down'));
   return form;
 }
 

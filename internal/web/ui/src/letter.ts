@@ -1,6 +1,6 @@
 // The letter of a finished day, the answer first. What is read moves the picture;
 // the words that name something on the ground are the switches that show it.
-import {dayPath, type DayPage, type Suspect, type Words} from './api.js';
+import {dayPath, type Day, type DayPage, type Suspect, type Words} from './api.js';
 import {el, type Child} from './dom.js';
 
 /** What the letter asks of the page around it. */
@@ -22,7 +22,7 @@ export function letter(page: DayPage, around: Around, forms: (about: string) => 
     standsOut(page, words, around),
     rest(page, words, around),
     waiting('The walk', 'walk', 'Waits for sightings: where to park, the stops in order and the minutes will stand here. Until then, walk to the letters above; the field sheet has them on its map.'),
-    withBlocks(moneyPart(words, forms)),
+    withBlocks(moneyPart(page, words, around, forms)),
     withBlocks(orderPart(page, words, around)),
     waiting('What was done, and whether it worked', 'after', 'Waits for what was applied and for a later flight.'),
     takeAway(page),
@@ -52,12 +52,38 @@ function opening(page: DayPage, words: Words, around: Around): HTMLElement {
     el('h1', {id: 'where'}, words.where),
     el('p', {class: 'answer'}, answer.join(' ')),
     el('p', {}, words.how_sure + ' ' + words.missed),
-    page.stale
-      ? el('p', {class: 'doubt'}, 'Something was given after this was written. ',
-        el('button', {type: 'button', click: () => around.again()}, 'Write it again'))
-      : null,
+    stale(page, around),
     el('p', {class: 'words'}, 'On the picture: ',
-      ...switches(['departure', 'left out'], around), ' Press a word and it is shown through the picture; press again and it goes.'));
+      ...switches(['departure', 'left out'], around),
+      ...(has(page, 'data/before.tif') ? [', ', switchWord(`as it was on ${earlierWords(page.day)}`, 'before', around)] : []), '. Press a word and it is shown through the picture; press again and it goes.'));
+}
+
+/** Says that the letter does not hold what was given last. */
+function stale(page: DayPage, around: Around): Child {
+  return page.stale && el('p', {class: 'doubt'}, 'Something was given after this was written. ',
+    el('button', {type: 'button', click: () => around.again()}, 'Write it again'));
+}
+
+/** Whether the run wrote a file. */
+function has(page: DayPage, name: string): boolean {
+  return page.files.some(f => f.name === name);
+}
+
+/** A date as it is said: "Tuesday 14 July". */
+function dateWords(text: string): string {
+  const d = new Date(text.slice(0, 10) + 'T12:00');
+  return Number.isNaN(d.getTime()) ? text
+    : `${d.toLocaleDateString('en-US', {weekday: 'long'})} ${d.getDate()} ${d.toLocaleDateString('en-US', {month: 'long'})}`;
+}
+
+/** A date where there is little room, "14 July"; or what stands for it. */
+export function shortDate(text: string | null | undefined, none: string): string {
+  return text ? dateWords(text).replace(/^\w+ /, '') : none;
+}
+
+/** Which the earlier flight was, in words. */
+function earlierWords(day: Day | null): string {
+  return day?.before_flown ? dateWords(day.before_flown) : 'the earlier flight';
 }
 
 /** Words that switch what is seen through the picture. */
@@ -65,8 +91,8 @@ function switches(names: readonly string[], around: Around): Child[] {
   return names.flatMap((name, i) => [i > 0 ? ', ' : '', switchWord(name, name, around)]);
 }
 
-export function switchWord(text: string, what: string, around: Around): HTMLElement {
-  return el('button', {type: 'button', class: 'word', 'aria-pressed': 'false', 'data-show': what, click: e => {
+export function switchWord(text: string, what: string, around: Around, title?: string): HTMLElement {
+  return el('button', {type: 'button', class: 'word', title, 'aria-pressed': 'false', 'data-show': what, click: e => {
     const button = e.currentTarget as HTMLButtonElement;
     const on = button.getAttribute('aria-pressed') !== 'true';
     document.querySelectorAll('[data-show]').forEach(b => b.setAttribute('aria-pressed', 'false'));
@@ -79,16 +105,19 @@ function doubts(page: DayPage, around: Around): HTMLElement | null {
   const list = page.day?.warnings ?? [];
   if (list.length === 0) return null;
   return section('Doubts', 'doubts', el('p', {class: 'quiet'}, 'What could change the answer, the largest first.'),
-    el('ol', {class: 'doubts'}, ...list.map(w => el('li', {class: 'doubt'}, w.says + ' ', settle(w.about, w.settle, around)))));
+    el('ol', {class: 'doubts'}, ...list.map(w => el('li', {class: 'doubt'}, w.says + ' ', settle(page, w.about, w.settle, around)))));
 }
 
 /** Each doubt has one button where the page can settle it, else its sentence. */
-function settle(about: string, text: string, around: Around): Child {
-  const field = {treated: 'ask-treated', flown: 'ask-flown'}[about];
+function settle(page: DayPage, about: string, text: string, around: Around): Child {
+  const field = {
+    treated: 'ask-treated', flown: 'ask-flown', before: !page.asked.before ? 'path-before' : !page.asked.before_flown ? 'ask-before-flown' : undefined, levees: 'path-levees', strip: 'path-strip', prices: 'prices-crop_dollars_per_bushel',
+    products: 'products-copied_from_label_on', applicator: 'applicator-name',
+  }[about];
   if (field) {
     return el('button', {type: 'button', click: () => {
       const to = document.getElementById(field);
-      (to?.closest('details') as HTMLDetailsElement | null)?.setAttribute('open', '');
+      for (let d = to?.closest('details'); d; d = d.parentElement?.closest('details')) d.open = true;
       to?.scrollIntoView({block: 'center'});
       to?.focus();
     }}, `Give it: ${plainAbout(about)}`);
@@ -98,7 +127,10 @@ function settle(about: string, text: string, around: Around): Child {
 }
 
 function plainAbout(about: string): string {
-  return {treated: 'the day of treatment', flown: 'the day of the flight'}[about] ?? about;
+  return {
+    treated: 'the day of treatment', flown: 'the day of the flight', before: 'the earlier flight', levees: 'the lines of the levees',
+    strip: 'the strip with extra nitrogen', prices: 'your prices', products: 'the products', applicator: 'who applies',
+  }[about] ?? about;
 }
 
 /** The terminal's options mean nothing here. */
@@ -138,16 +170,20 @@ function rest(page: DayPage, words: Words, around: Around): HTMLElement {
   const reasons = (day?.left_out ?? []).map(l => l.reason);
   const apart = (day?.checks ?? []).filter(c => c.standing?.apart);
   const skips = day?.skips;
+  const indices = day?.imagery.indices ?? [];
   return section('The rest of the field', 'rest',
     words.killed ? el('p', {'data-go': ''}, words.killed) : null,
     skips && skips.verdict !== 'none' ? el('p', {}, `Strips at the swath spacing: ${skips.verdict}. ${skips.why}`) : null,
     ...apart.map(c => el('p', {'data-go': `check-${c.id}`}, `Check ${c.id} stands apart from its peers${c.standing?.look ? ': ' + c.standing.look : ''}. A patch cannot show that; look at why.`)),
     ...words.notes.map(n => el('p', {}, n)),
     el('p', {}, words.ground),
-    reasons.length ? el('p', {class: 'words'}, 'Show where: ', ...switches(reasons, around), '.') : null);
+    reasons.length ? el('p', {class: 'words'}, 'Show where: ', ...switches(reasons, around), '.') : null,
+    indices.length && has(page, 'data/bands.tif') ? el('p', {class: 'words'}, 'The crop by published formulas, dark where low and bright where high: ',
+      ...indices.flatMap((x, i) => [i > 0 ? ', ' : '', switchWord(x.title, x.name, around, `${x.title}: ${x.formula}, ${x.source}`)]),
+      '. They say how the ground differs, not why.') : null);
 }
 
-function moneyPart(words: Words, forms: (about: string) => Child): HTMLElement {
+function moneyPart(page: DayPage, words: Words, around: Around, forms: (about: string) => Child): HTMLElement {
   return section('The money', 'money',
     el('p', {}, words.cost),
     words.money.length ? el('div', {class: 'wide'}, el('table', {},
@@ -158,7 +194,7 @@ function moneyPart(words: Words, forms: (about: string) => Child): HTMLElement {
         el('td', {}, m.area), el('td', {}, m.cost), el('td', {}, m.loss)))))) : null,
     words.money.some(m => m.chosen) ? el('p', {class: 'quiet'}, '* costs least, loss included, if every suspect is real. Nobody has walked yet.') : null,
     ...words.flips.map(f => el('p', {}, f)),
-    forms('prices'));
+    forms('prices'), stale(page, around));
 }
 
 function orderPart(page: DayPage, words: Words, around: Around): HTMLElement {

@@ -1,9 +1,9 @@
 // The day page. The address after # says which day is read; without one, the days
 // are listed.
-import {asking, questionPart, typedForms, type Asking} from './asking.js';
+import {asking, placesPart, questionPart, typedForms, type Asking} from './asking.js';
 import {dayPath, get, post, Refused, sentence, type DayPage, type DayRow, type Going, type Shapes, type ViewShown} from './api.js';
 import {el, say, tell} from './dom.js';
-import {letter, type Around} from './letter.js';
+import {letter, shortDate, type Around} from './letter.js';
 import {acresText, Picture} from './map.js';
 
 const main = document.getElementById('letter') as HTMLElement;
@@ -77,13 +77,11 @@ function show(page: DayPage, turn: number): void {
   const a: Asking = {
     changed: next => {
       if (turn !== opened) return;
-      if (next.state === 'working' || next.day) {
+      if (next.state === 'working') {
         void open();
         return;
       }
-      const keep = document.activeElement?.id ?? '';
-      show(next, turn);
-      document.getElementById(keep)?.focus();
+      inPlace(() => show(next, turn));
     },
     drawing: () => draw(page, turn),
   };
@@ -110,9 +108,22 @@ function show(page: DayPage, turn: number): void {
       });
     },
   };
-  main.replaceChildren(back, ...problem, el('div', {id: 'stopped'}), ...letter(page, around, about => (about === 'prices' ? typedForms(page, a) : null)), questionPart(page, a));
+  main.replaceChildren(back, ...problem, el('div', {id: 'stopped'}), ...letter(page, around, about => (about === 'prices' ? typedForms(page, a) : null)), placesPart(page, a), questionPart(page, a));
   void why(page);
   follow_();
+}
+
+/** Writes the letter anew and leaves the reader where they were. */
+function inPlace(write: () => void): void {
+  const name = (d: HTMLDetailsElement): string => d.querySelector('summary')?.textContent?.split(':')[0] ?? '';
+  const opened_ = new Set([...main.querySelectorAll('details')].filter(d => d.open).map(name));
+  const focus = document.activeElement?.id ?? '';
+  const y = scrollY;
+  picture?.show('');
+  write();
+  for (const d of main.querySelectorAll('details')) d.open = opened_.has(name(d));
+  document.getElementById(focus)?.focus({preventScroll: true});
+  scrollTo(0, y);
 }
 
 /** Why the last work on the day stopped, if it did. */
@@ -180,7 +191,7 @@ async function openPicture(page: DayPage, turn: number): Promise<void> {
   if (turn !== opened) return;
   side.hidden = false;
   document.body.classList.add('with-picture');
-  picture = new Picture(side, page.id, stampOf(page), view, shapes,
+  picture = new Picture(side, page.id, stampOf(page), view, shapes, [shortDate(page.day?.before_flown, 'the flight before'), shortDate(page.day?.flown, 'this flight')],
     s => (s.letter ? `${s.letter}, ${page.words?.area[s.id] ?? ''}` : page.words?.area[s.id] ?? ''),
     id => {
       const at = document.getElementById(`s-${id}`);
@@ -257,6 +268,9 @@ async function draw(page: DayPage, turn: number): Promise<void> {
   picture?.draw((area, corners) => {
     acres.textContent = corners === 0 ? 'Tap the corners of the field, one after the other.' : corners < 3 ? `${corners} corner${corners > 1 ? 's' : ''}.` : `${corners} corners, ${acresText(area)}.`;
     done.disabled = corners < 3;
+  }, () => {
+    say('The first corner is met again: the field is closed.');
+    done.focus();
   });
 }
 

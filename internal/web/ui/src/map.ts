@@ -19,8 +19,9 @@ import Stroke from 'ol/style/Stroke.js';
 import Style from 'ol/style/Style.js';
 import Text from 'ol/style/Text.js';
 import TileGrid from 'ol/tilegrid/TileGrid.js';
-import {dayPath, type PointXY, type Shape, type Shapes, type ViewShown} from './api.js';
-import {el} from './dom.js';
+import {getRenderPixel} from 'ol/render.js';
+import {dayPath, get, type IndexShown, type PointXY, type Shape, type Shapes, type Under, type ViewShown} from './api.js';
+import {el, say} from './dom.js';
 
 const squareMetersPerAcre = 4046.8564224; // international acre
 const feetPerMeter = 1 / 0.3048;
@@ -44,6 +45,11 @@ export class Picture {
   private readonly map: OlMap;
   private readonly view: View;
   private readonly over: TileLayer<TileImage>;
+  private readonly earlier: TileLayer<TileImage>;
+  private readonly swipe: Swipe;
+  private readonly legend = el('p', {class: 'legend', hidden: true});
+  private asked = 0; // counts what was asked of the ground, so that a late answer knows that it is late
+  private asking: ReturnType<typeof setTimeout> | undefined;
   private readonly marks = new VectorSource();
   private readonly drawn = new VectorSource();
   private readonly under: HTMLElement;
@@ -56,11 +62,12 @@ export class Picture {
   private about = 'suspects';
   private readonly styles = new Map<string, Style | Style[] | undefined>();
   private grown: (acres: number, corners: number) => void = () => undefined;
+  private closed: () => void = () => undefined;
   private readonly calm = matchMedia('(prefers-reduced-motion: reduce)').matches;
 
   constructor(
     private readonly at: HTMLElement, private readonly id: string, private readonly stamp: string,
-    private readonly shown: ViewShown, private readonly shapes: Shapes,
+    private readonly shown: ViewShown, private readonly shapes: Shapes, dates: readonly [string, string],
     private readonly named: (shape: Shape) => string, private readonly touched: (id: string) => void,
   ) {
     const [minX, minY, maxX, maxY] = shown.extent;
@@ -79,17 +86,21 @@ export class Picture {
     });
     this.over = new TileLayer({source: tiles('departure'), visible: false, className: 'over'});
     this.over.set('of', tiles);
+    this.earlier = new TileLayer({source: tiles('before'), visible: false, className: 'earlier'});
+    this.swipe = new Swipe(dates, () => this.map.render());
+    this.swipe.clip(this.earlier);
     this.under = el('p', {class: 'under'});
     this.scale = el('p', {class: 'scale'});
     this.cross = el('div', {class: 'cross', hidden: true, 'aria-hidden': 'true'});
     const ground = el('div', {class: 'ground', tabindex: '0', role: 'application', 'aria-label':
-      'Picture of the field. Arrow keys move it, plus and minus bring it nearer and farther. All that is on it stands in the letter too.'});
-    at.replaceChildren(ground, this.scale, this.under, this.cross, this.hand());
+      'Picture of the field. Arrow keys move it, plus and minus bring it nearer and farther. Enter says what lies in its middle. All that is on it stands in the letter too.'});
+    at.replaceChildren(ground, this.swipe.box, this.cross, el('div', {class: 'foot'}, this.legend, this.under, this.scale), this.hand());
     this.map = new OlMap({
       target: ground, view: this.view, controls: [], keyboardEventTarget: ground,
       interactions: interactions({altShiftDragRotate: false, pinchRotate: false, doubleClickZoom: false, zoomDuration: this.calm ? 0 : 200}),
       layers: [
         new TileLayer({source: tiles('plain'), preload: 2}),
+        this.earlier,
         this.over,
         new VectorLayer({source: this.marks, style: f => this.style(f as Feature), declutter: false, renderBuffer: 200}),
         new VectorLayer({source: this.drawn, style: f => this.drawnStyle(f as Feature)}),
@@ -101,6 +112,8 @@ export class Picture {
     this.map.on('pointermove', e => this.point(e.pixel));
     this.map.on('click', e => this.tap(e.coordinate as [number, number], e.pixel));
     ground.addEventListener('keydown', e => this.key(e));
+    ground.addEventListener('focus', () => { this.cross.hidden = !this.drawing && !ground.matches(':focus-visible'); });
+    ground.addEventListener('blur', () => { this.cross.hidden = !this.drawing; });
     this.rule();
   }
 
@@ -118,15 +131,27 @@ export class Picture {
     this.drawn.changed();
   }
 
-  /** Shows one thing through the picture, or nothing. */
+  /** Shows one thing through the picture, or nothing. "before" is the earlier flight, to be swiped. */
   show(what: string): void {
-    if (!what) {
+    this.earlier.setVisible(what === 'before');
+    this.swipe.box.hidden = what !== 'before';
+    this.tell(this.shown.indices.find(x => x.name === what));
+    if (!what || what === 'before') {
       this.over.setVisible(false);
       return;
     }
     const of = this.over.get('of') as (what: string) => TileImage;
     this.over.setSource(of(what));
     this.over.setVisible(true);
+  }
+
+  /** Says which index is shown, and what its colours stand for. */
+  private tell(index: IndexShown | undefined): void {
+    this.legend.hidden = !index;
+    if (!index) return;
+    const end = (v: number): string => v.toFixed(2).replace('-', '\u2212');
+    this.legend.replaceChildren(el('strong', {}, index.title), el('span', {class: 'formula'}, ` ${index.formula}`), ' ',
+      el('span', {class: 'ends'}, end(index.low), rampOf(this.shown.ramp), end(index.high)));
   }
 
   /** Brings the picture to a shape, and marks it as the one that is read. */
@@ -158,10 +183,10 @@ export class Picture {
     this.fit(this.field());
   }
 
-  /** Begins to draw a boundary; grown is told its acres and corners. */
-  draw(grown: (acres: number, corners: number) => void): void {
+  /** Begins to draw a boundary; grown is told its acres and corners, closed when the first corner is met again. */
+  draw(grown: (acres: number, corners: number) => void, closed: () => void): void {
     this.drawing = true;
-    this.grown = grown;
+    [this.grown, this.closed] = [grown, closed];
     this.corners = [];
     this.cross.hidden = false;
     this.redraw();
@@ -314,6 +339,20 @@ export class Picture {
     }
     const hit = this.under_(pixel);
     if (hit) this.touched(hit.id);
+    this.ask(at, 0);
+  }
+
+  /** Says what lies at a place, once the finger has rested there so long. */
+  private ask(at: readonly number[], rest: number, aloud = false): void {
+    clearTimeout(this.asking);
+    const turn = ++this.asked;
+    this.asking = setTimeout(() => {
+      void get<Under>(dayPath(this.id, `under?x=${at[0] ?? 0}&y=${at[1] ?? 0}`)).catch(() => null).then(u => {
+        if (turn !== this.asked || this.drawing) return;
+        this.under.textContent = u?.says ?? '';
+        if (aloud && u) say(u.says);
+      });
+    }, rest);
   }
 
   private under_(pixel: number[]): Shape | undefined {
@@ -332,11 +371,16 @@ export class Picture {
   private point(pixel: number[]): void {
     if (this.drawing) return;
     const hit = this.under_(pixel);
-    this.under.textContent = hit ? this.named(hit) : '';
+    if (hit) this.under.textContent = this.named(hit); // at once; the rest of it follows
+    this.ask(this.map.getCoordinateFromPixel(pixel), 80);
   }
 
   private key(e: KeyboardEvent): void {
-    if (!this.drawing) return;
+    if (!this.drawing) {
+      const c = this.view.getCenter();
+      if (e.key === 'Enter' && c) this.ask(c, 0, true);
+      return;
+    }
     if (e.key === 'Enter' || e.key === ' ') {
       e.preventDefault();
       this.drop();
@@ -346,10 +390,26 @@ export class Picture {
     }
   }
 
-  private add(at: readonly [number, number]): void {
+  /** A place, or the corner of the given boundary or of a levee that lies under the same finger. */
+  private snapped(at: PointXY, within: number): PointXY {
+    let best = at, far = within;
+    for (const s of [...(this.shapes.field ?? []), ...(this.shapes.levees ?? [])]) {
+      for (const p of [...s.rings, ...s.lines].flat()) {
+        const d = Math.hypot(p[0] - at[0], p[1] - at[1]);
+        if (d < far) [best, far] = [p, d];
+      }
+    }
+    return best;
+  }
+
+  private add(tapped: PointXY): void {
     const first = this.corners[0];
     const res = this.view.getResolution() ?? 1;
-    if (first && this.corners.length > 2 && Math.hypot(first[0] - at[0], first[1] - at[1]) < 14 * res) return; // closed already
+    if (first && this.corners.length > 2 && Math.hypot(first[0] - tapped[0], first[1] - tapped[1]) < 14 * res) {
+      this.closed(); // the way round ends where it began
+      return;
+    }
+    const at = this.snapped(tapped, 14 * res);
     const last = this.corners[this.corners.length - 1];
     if (last && Math.hypot(last[0] - at[0], last[1] - at[1]) < 4 * res) return;
     this.corners.push([at[0], at[1]]);
@@ -382,13 +442,69 @@ export class Picture {
   }
 }
 
+/** Two flights beside each other: the earlier one to the left of a line that a hand moves. */
+class Swipe {
+  readonly box: HTMLElement;
+  private readonly line = el('div', {class: 'line', 'aria-hidden': 'true'});
+  private share = 0.5;
+
+  constructor(dates: readonly [string, string], private readonly moved: () => void) {
+    const input = el('input', {type: 'range', id: 'swipe', min: '0', max: '100', step: '1', value: '50', 'aria-label': `How much is seen of ${dates[0]}, from the left`,
+      input: e => {
+        this.set(Number((e.currentTarget as HTMLInputElement).value) / 100);
+        this.moved();
+      }});
+    this.box = el('div', {class: 'swipe', hidden: true}, this.line, input,
+      el('p', {class: 'then'}, dates[0]), el('p', {class: 'now'}, dates[1]));
+    this.set(this.share);
+  }
+
+  private set(share: number): void {
+    this.share = share;
+    this.line.style.left = `${share * 100}%`;
+  }
+
+  /** Cuts a layer off at the line. */
+  clip(layer: TileLayer<TileImage>): void {
+    layer.on('prerender', e => {
+      const g = e.context as CanvasRenderingContext2D;
+      const size = e.frameState?.size ?? [0, 0];
+      const right = (size[0] ?? 0) * this.share, bottom = size[1] ?? 0;
+      g.save();
+      g.beginPath();
+      for (const [x, y] of [[0, 0], [right, 0], [right, bottom], [0, bottom]]) {
+        const p = getRenderPixel(e, [x ?? 0, y ?? 0]);
+        g.lineTo(p[0] ?? 0, p[1] ?? 0);
+      }
+      g.closePath();
+      g.clip();
+    });
+    layer.on('postrender', e => (e.context as CanvasRenderingContext2D).restore());
+  }
+}
+
+const svgName = 'http://www.w3.org/2000/svg';
+
+/** The colours of an index, from the lowest value to the highest. */
+function rampOf(colors: readonly string[]): SVGElement {
+  const part = (name: string, attributes: Readonly<Record<string, string>>): SVGElement => {
+    const e = document.createElementNS(svgName, name);
+    for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v);
+    return e;
+  };
+  const svg = part('svg', {width: '96', height: '12', 'aria-hidden': 'true'});
+  const fill = part('linearGradient', {id: 'ramp'});
+  colors.forEach((c, i) => fill.append(part('stop', {offset: String(i / (colors.length - 1)), 'stop-color': c})));
+  svg.append(fill, part('rect', {width: '96', height: '12', fill: 'url(#ramp)'}));
+  return svg;
+}
+
 function rulerOf(width: number): SVGElement {
-  const ns = 'http://www.w3.org/2000/svg';
-  const svg = document.createElementNS(ns, 'svg');
+  const svg = document.createElementNS(svgName, 'svg');
   svg.setAttribute('width', String(width));
   svg.setAttribute('height', '10');
   svg.setAttribute('aria-hidden', 'true');
-  const path = document.createElementNS(ns, 'path');
+  const path = document.createElementNS(svgName, 'path');
   path.setAttribute('d', `M1 1V9H${width - 1}V1`);
   svg.append(path);
   return svg;
