@@ -66,7 +66,7 @@ func (r *run) gridPlace() GridPlace {
 
 func (r *run) fillInputs(ctx context.Context) error {
 	for _, in := range r.inputs {
-		sum, err := in.digest(ctx)
+		sum, err := r.hashing.of(ctx, in)
 		if err != nil {
 			return err
 		}

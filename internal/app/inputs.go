@@ -40,6 +40,50 @@ func (r *run) input(role, path string) error {
 	return nil
 }
 
+// digests are made beside the stages that follow the one pass over the pixels,
+// while the pictures are still in the computer's memory: a second read of their
+// files takes less there, and a processor that would wait for one stage is used.
+type digests struct {
+	cancel context.CancelFunc
+	done   chan struct{}
+	made   map[*fileRead]digest // to be read when done
+}
+
+type digest struct {
+	sum string
+	err error
+}
+
+// digestsOf begins to make the digests of inputs, in their order.
+func digestsOf(ctx context.Context, inputs []*fileRead) *digests {
+	ctx, cancel := context.WithCancel(ctx)
+	d := &digests{cancel: cancel, done: make(chan struct{}), made: map[*fileRead]digest{}}
+	inputs = slices.Clone(inputs)
+	go func() {
+		defer close(d.done)
+		for _, in := range inputs {
+			sum, err := in.digest(ctx)
+			d.made[in] = digest{sum, err}
+		}
+	}()
+	return d
+}
+
+// of is the digest of one input, which is made now where it was not begun with.
+func (d *digests) of(ctx context.Context, in *fileRead) (string, error) {
+	<-d.done
+	if m, ok := d.made[in]; ok {
+		return m.sum, m.err
+	}
+	return in.digest(ctx)
+}
+
+// stop ends what is being made.
+func (d *digests) stop() {
+	d.cancel()
+	<-d.done
+}
+
 func digestOf(path string) (string, error) {
 	f, err := os.Open(path)
 	if err != nil {

@@ -63,6 +63,7 @@ type run struct {
 
 	given    given
 	inputs   []*fileRead
+	hashing  *digests         // of inputs, once the pictures were read
 	name     string           // the field's
 	lonLat   geo.MultiPolygon // the boundary, degrees
 	boundary geo.MultiPolygon // the boundary, m, grid zone
@@ -92,6 +93,9 @@ type run struct {
 }
 
 func (r *run) close() {
+	if r.hashing != nil {
+		r.hashing.stop() // it reads from what is closed next
+	}
 	if r.flight != nil {
 		_ = r.flight.Close() // only read from
 	}
@@ -205,6 +209,7 @@ func (r *run) sum(ctx context.Context) (err error) {
 		return err
 	}
 	r.doubt(r.cells.Doubts...)
+	r.hashing = digestsOf(ctx, r.inputs)
 	return nil
 }
 

@@ -493,7 +493,7 @@ func FuzzOpen(f *testing.F) {
 	}
 	f.Add(handmade(0, append(slices.Clone(one), [2]uint32{259, 5}, [2]uint32{262, 0}, [2]uint32{317, 2})...))
 	f.Add(handmade(0, append(slices.Clone(one), [2]uint32{259, 50001}, [2]uint32{277, 3})...))
-	f.Add(handmade(0, append(slices.Clone(one), [2]uint32{262, 6}, [2]uint32{277, 3})...))
+	f.Add(handmade(0, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{258, 8}, [2]uint32{262, 6}, [2]uint32{273, 8}, [2]uint32{277, 3}, [2]uint32{279, 24}))
 	first := len(handmade(0, one...))
 	mask := handmade(0, [2]uint32{254, 4}, [2]uint32{256, 4}, [2]uint32{257, 4}, [2]uint32{262, 4}, [2]uint32{273, 8}, [2]uint32{279, 4})
 	f.Add(append(handmade(uint32(first), one...), mask[8:]...))
