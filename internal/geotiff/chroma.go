@@ -9,18 +9,18 @@ import (
 // the conversion of ITU-T T.871 (JFIF), section 7, in fixed point with 16 bits.
 //
 // A word holds blue in its lowest 16 bits, then red, and green in its upper
-// half, of which 16 bits are a fraction. All three are 256 too large, so that
-// one look at the word tells whether any is below 0 or above 255.
+// half, of which 16 bits are a fraction. Where all three are within 0 to 255,
+// the bits of mixBeyond are 0.
 type mixer struct {
 	blue, red [256]uint64 // what each difference adds to a word
 	sums      []uint64    // of a row: both differences in the halves of a word
+	word      [mixRun]uint64
 }
 
 const (
-	mixOnes  = 1 | 1<<16 | 1<<48 // one level of luminance
-	mixBase  = 256 * mixOnes
-	mixAbove = 0xff00 * mixOnes
-	both     = 1 | 1<<32
+	mixOnes   = 1 | 1<<16 | 1<<48 // one level of luminance
+	mixBeyond = 0xff00 * mixOnes
+	both      = 1 | 1<<32
 )
 
 func newMixer() *mixer {
@@ -28,24 +28,21 @@ func newMixer() *mixer {
 	m := &mixer{}
 	for i := range m.blue {
 		d := int64(i) - 128
-		m.blue[i] = uint64((116130*d+half)>>16+256) + uint64(-22554*d)<<32
-		m.red[i] = uint64((91881*d+half)>>16+256)<<16 + uint64(-46802*d+half+256<<16)<<32
+		m.blue[i] = uint64((116130*d+half)>>16) + uint64(-22554*d)<<32
+		m.red[i] = uint64((91881*d+half)>>16)<<16 + uint64(-46802*d+half)<<32
 	}
 	return m
 }
 
 // put stores the pixel that the word t stands for.
 func put(px *[3]byte, t uint64) {
-	if (t^mixBase)&mixAbove != 0 { // rare
-		t = withinByte(t)
+	if t&mixBeyond != 0 { // 256 more in each, so that none borrows from the next
+		t += 256 * mixOnes
+		level := func(v uint64) byte { return byte(max(256, min(v&0xffff, 511))) }
+		px[0], px[1], px[2] = level(t>>16), level(t>>48), level(t)
+		return
 	}
 	px[0], px[1], px[2] = byte(t>>16), byte(t>>48), byte(t)
-}
-
-// withinByte puts what is below 0 or above 255 to that.
-func withinByte(t uint64) uint64 {
-	level := func(v uint64) uint64 { return max(256, min(v&0xffff, 511)) & 0xff }
-	return level(t) | level(t>>16)<<16 | level(t>>48)<<48
 }
 
 // row fills px with the first pixels of row r of p.
@@ -67,28 +64,55 @@ func (m *mixer) row(px []byte, p *image.YCbCr, r int) {
 	}
 }
 
+// mixRun is how many pixels are mixed together. That it is a constant spares
+// the loops over them all checks.
+const mixRun = 32
+
 // halved is row where two pixels lie over one difference. The differences of
 // a pixel are interpolated as those of a [chroma].
 func (m *mixer) halved(px, luma []byte, p *image.YCbCr, r int) {
 	sums, even, odd := m.rowSums(p, r)
-	pairs := len(luma) / 2
-	last, s := sums[0], sums[1]
-	for i, next := range sums[2:][:pairs] {
-		left, right := (3*s+last+even)>>4, (3*s+next+odd)>>4
-		y := luma[2*i : 2*i+2 : 2*i+2]
-		t := m.blue[byte(left)] + m.red[byte(left>>32)] + uint64(y[0])*mixOnes
-		u := m.blue[byte(right)] + m.red[byte(right>>32)] + uint64(y[1])*mixOnes
-		if ((t^mixBase)|(u^mixBase))&mixAbove != 0 { // rare
-			t, u = withinByte(t), withinByte(u)
+	for ; len(luma) >= mixRun; px, luma, sums = px[3*mixRun:], luma[mixRun:], sums[mixRun/2:] {
+		m.words((*[mixRun/2 + 2]uint64)(sums), even, odd)
+		if m.mix((*[3 * mixRun]byte)(px), (*[mixRun]byte)(luma))&mixBeyond != 0 { // rare
+			m.single(px, luma[:mixRun], sums, even, odd)
 		}
-		to := px[6*i : 6*i+6 : 6*i+6]
-		to[0], to[1], to[2] = byte(t>>16), byte(t>>48), byte(t)
-		to[3], to[4], to[5] = byte(u>>16), byte(u>>48), byte(u)
-		last, s = s, next
 	}
-	if len(luma)%2 != 0 {
-		left := (3*s + last + even) >> 4
-		put((*[3]byte)(px[6*pairs:]), m.blue[byte(left)]+m.red[byte(left>>32)]+uint64(luma[2*pairs])*mixOnes)
+	m.single(px, luma, sums, even, odd)
+}
+
+// words is what the differences add to the words of pixels.
+func (m *mixer) words(sums *[mixRun/2 + 2]uint64, even, odd uint64) {
+	last, s := sums[0], sums[1]
+	for i := range mixRun / 2 {
+		next := sums[i+2]
+		left, right := (3*s+last+even)>>4, (3*s+next+odd)>>4
+		last, s = s, next
+		m.word[2*i] = m.blue[byte(left)] + m.red[byte(left>>32)]
+		m.word[2*i+1] = m.blue[byte(right)] + m.red[byte(right>>32)]
+	}
+}
+
+// mix adds luminance to words and stores the pixels. The bits of mixBeyond tell
+// whether all were within 0 to 255, as they must be.
+func (m *mixer) mix(px *[3 * mixRun]byte, luma *[mixRun]byte) (beyond uint64) {
+	for i, y := range luma {
+		t := m.word[i] + uint64(y)*mixOnes
+		beyond |= t
+		px[3*i], px[3*i+1], px[3*i+2] = byte(t>>16), byte(t>>48), byte(t)
+	}
+	return beyond
+}
+
+// single mixes pixels one by one, whatever their colours.
+func (m *mixer) single(px, luma []byte, sums []uint64, even, odd uint64) {
+	for i, y := range luma {
+		near, half := sums[i/2], even
+		if i%2 != 0 {
+			near, half = sums[i/2+2], odd
+		}
+		d := (3*sums[i/2+1] + near + half) >> 4
+		put((*[3]byte)(px[3*i:]), m.blue[byte(d)]+m.red[byte(d>>32)]+uint64(y)*mixOnes)
 	}
 }
 
