@@ -181,58 +181,76 @@ func (d distance) look() Look {
 	return Lush
 }
 
-// A decay weighs what tells killed ground from living weeds and from crop: dead
-// leaf over open ground. The sum is near a log-odds.
+// A decay weighs what tells killed ground from one other thing. The sum is near a
+// log-odds.
 type decay struct {
-	green    float64 // rise of the green end, as a part of the brown end's: no living leaf is left between
-	middle   float64 // rise of the middle, likewise
-	contrast float64 // excess of the green contrast, of the mean: dead leaf is paler in green than the soil of a thin stand
-	red      float64 // red contrast, ln units
-	brown    float64 // rise of the brown end, ln units
-	open     float64 // see open
-	bias     float64
-	low      float64 // decay that killed ground goes on with
-	high     float64 // decay that it reaches somewhere
-	living   float64 // evidence from which ground below high is living weeds
+	red, green, open  float64 // red contrast, ln units; excess of the green one, of the mean; see open
+	low, middle, high float64 // rise of quantiles of the ratio, ln units
+	bias              float64
 }
 
-// The weights are those of a logistic regression of killed ground against living
-// weeds and all other crop, rounded.
+// A killing is what tells killed ground: from crop by the brown and its specks,
+// from living weeds by what is missing. No living leaf is left between the dead,
+// so even the greenest pixels have browned, and dark open ground speckles the near
+// infrared. Colour alone sees the brown end rise far with few specks, where burnt
+// leaves over living ones make many.
+type killing struct {
+	crop, weeds decay
+	took        float64 // evidence taken off for each 1 that killed ground is likelier than living weeds
+	low         float64 // decay that killed ground goes on with
+	high        float64 // decay that it reaches somewhere
+}
+
+// The weights are those of two logistic regressions on odd seeds, rounded.
 var (
-	decayInfrared = decay{green: 5.5, middle: 1.5, contrast: 24, red: 1, brown: 9, open: 24, bias: 10.2, low: -1, high: 1.5, living: 1.5}
-	decayColour   = decay{green: 5.4, middle: 2.6, contrast: 11, brown: 5.7, bias: 8.6, low: -2, high: 1, living: 3}
+	killingInfrared = killing{
+		crop:  decay{red: 5.8, green: 12, low: 0.9, middle: 3.1, high: 8.6, bias: 7.3},
+		weeds: decay{red: -2.5, open: 26, low: 6.3, middle: 10, bias: 1.5},
+		took:  3, low: -0.5, high: 2,
+	}
+	killingColour = killing{
+		crop:  decay{red: 3.1, green: 11.4, low: 2.3, middle: 6.2, bias: 4.7},
+		weeds: decay{red: -9.9, low: 2.1, middle: 2.2, high: 8.7, bias: -0.8},
+		took:  2, low: -1, high: 2,
+	}
 )
 
 const (
 	killedLeast = -8.0 // no less than this is said of any ground
 	killedM2    = 40.0 // m2, less of it is a thin spot of the stand
-	leastBrown  = 0.25 // ln units, the least rise of the brown end that a part is taken of
+	living      = 1.5  // evidence from which ground below high is living weeds
 )
 
-// findKilled marks ground where dead leaf lies over open ground: even the
-// greenest pixels have browned, the leaf is pale in green, and dark gaps show
-// in the near infrared. Killed weeds thin out at their rim as living ones do, so
-// ground that shows less of this goes with what surely is killed.
+// killing is what the flight's bands allow.
+func (w *work) killing() *killing {
+	if w.near {
+		return &killingInfrared
+	}
+	return &killingColour
+}
+
+// findKilled marks ground where dead leaf lies over open ground. Killed weeds thin
+// out at their rim as living ones do, so ground that shows less of this goes with
+// what surely is killed.
 func (w *work) findKilled() {
 	if w.s.Ratio == "" || w.p.Given != nil {
 		return
 	}
-	b := decayColour
-	if w.near {
-		b = decayInfrared
-	}
+	b := w.killing()
 	n := w.pool.size.Len()
-	v := nans(n)
+	v, weeds := nans(n), nans(n)
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if w.pool.cells[at] > 0 {
-				v[at] = float32(max(w.decay(&b, at), killedLeast))
+				v[at] = float32(max(w.decay(&b.crop, at), killedLeast))
+				weeds[at] = float32(max(w.decay(&b.weeds, at), killedLeast))
 			}
 		}
 	})
-	v = w.smooth(v)
+	v, weeds = w.smooth(v), w.smooth(weeds)
 	for at, x := range v {
-		if x != x || float64(x) < b.high && float64(w.pooledEvidence[at]) >= b.living {
+		v[at] = min(x, weeds[at])
+		if x != x || float64(v[at]) < b.high && w.pooledEvidence[at] >= living {
 			v[at] = killedLeast
 		}
 	}
@@ -246,13 +264,14 @@ func (w *work) findKilled() {
 
 // decay is the weighed sum at a pool cell.
 func (w *work) decay(b *decay, at int) float64 {
-	high := w.away(w.below.high, at)
-	of := max(high, leastBrown)
-	sum := float64(b.green*held(w.away(w.below.low, at)/of, 0, 1)) + float64(b.middle*held(w.away(w.below.middle, at)/of, 0, 1))
-	sum += float64(b.contrast * held(w.excess(w.below.green, at), -0.05, 0.12))
-	sum += float64(b.red * held(w.away(w.below.red, at), -0.2, 1.2))
-	sum += float64(b.brown * held(high, 0, 0.6))
-	sum += float64(b.open * held(w.open(at), 0, 0.1))
+	sum := float64(b.red * held(w.away(w.below.red, at), -0.5, 1.2))
+	sum += float64(b.green * held(w.excess(w.below.green, at), -0.08, 0.15))
+	sum += float64(b.low * held(w.away(w.below.low, at), -0.1, 0.4))
+	sum += float64(b.middle * held(w.away(w.below.middle, at), -0.1, 0.6))
+	sum += float64(b.high * held(w.away(w.below.high, at), -0.1, 0.7))
+	if b.open != 0 {
+		sum += float64(b.open * held(w.open(at), 0, 0.15))
+	}
 	return sum - b.bias
 }
 
