@@ -18,6 +18,7 @@ import (
 
 	"bittern/internal/crs"
 	"bittern/internal/doubt"
+	"bittern/internal/geotiff"
 	"bittern/internal/grid"
 	"bittern/internal/imagery"
 	"bittern/internal/oracle"
@@ -182,19 +183,7 @@ func TestBrokenDescriptionsAreOneSentence(t *testing.T) {
 	f.Colors = []string{"red", "green", "blue"}
 	path := write(t, "x.tif", f)
 	dir := filepath.Dir(path)
-	wkt := strings.ReplaceAll(crs.UTM(15, false).WKT1(), `"`, "&quot;")
-	band := func(n string) string {
-		return `<VRTRasterBand dataType="Byte" band="` + n + `"><ColorInterp>Red</ColorInterp><NoDataValue>0</NoDataValue>
-<SimpleSource><SourceFilename relativeToVRT="1">x.tif</SourceFilename><SourceBand>` + n + `</SourceBand></SimpleSource></VRTRasterBand>`
-	}
-	size := fmt.Sprintf(`rasterXSize="%d" rasterYSize="%d"`, f.Cols, f.Rows)
-	texts := map[string]string{
-		"x.vrt": "<VRTDataset " + size + "><SRS>" + wkt + "</SRS><GeoTransform>700000, 0.1, 0, 3900000, 0, -0.1</GeoTransform>" +
-			band("1") + band("2") + band("3") + "</VRTDataset>",
-		"x.tif.aux.xml": "<PAMDataset><SRS>" + wkt + `</SRS><GeoTransform>700000, 0.1, 0, 3900000, 0, -0.1</GeoTransform>
-<PAMRasterBand band="2"><Description>green</Description><Scale>0.1</Scale><Offset>1</Offset><NoDataValue>nan</NoDataValue>
-<Metadata><MDI key="wavelength">560</MDI></Metadata></PAMRasterBand></PAMDataset>`,
-	}
+	texts := descriptions(f)
 	r := rand.New(rand.NewPCG(8, 9))
 	for name, text := range texts {
 		target := filepath.Join(dir, strings.TrimSuffix(name, ".aux.xml"))
@@ -227,6 +216,67 @@ func TestBrokenDescriptionsAreOneSentence(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+}
+
+// descriptions are a mosaic of a picture of three bands, x.tif, and a description
+// that lies beside it.
+func descriptions(f geotiff.Format) map[string]string {
+	wkt := strings.ReplaceAll(crs.UTM(15, false).WKT1(), `"`, "&quot;")
+	band := func(n string) string {
+		return `<VRTRasterBand dataType="Byte" band="` + n + `"><ColorInterp>Red</ColorInterp><NoDataValue>0</NoDataValue>
+<SimpleSource><SourceFilename relativeToVRT="1">x.tif</SourceFilename><SourceBand>` + n + `</SourceBand></SimpleSource></VRTRasterBand>`
+	}
+	size := fmt.Sprintf(`rasterXSize="%d" rasterYSize="%d"`, f.Cols, f.Rows)
+	return map[string]string{
+		"x.vrt": "<VRTDataset " + size + "><SRS>" + wkt + "</SRS><GeoTransform>700000, 0.1, 0, 3900000, 0, -0.1</GeoTransform>" +
+			band("1") + band("2") + band("3") + "</VRTDataset>",
+		"x.tif.aux.xml": "<PAMDataset><SRS>" + wkt + `</SRS><GeoTransform>700000, 0.1, 0, 3900000, 0, -0.1</GeoTransform>
+<PAMRasterBand band="2"><Description>green</Description><Scale>0.1</Scale><Offset>1</Offset><NoDataValue>nan</NoDataValue>
+<Metadata><MDI key="wavelength">560</MDI></Metadata></PAMRasterBand></PAMDataset>`,
+	}
+}
+
+// FuzzBeside puts anything beside a picture: a mosaic of it, a description, a
+// world file or a coordinate system.
+func FuzzBeside(f *testing.F) {
+	format := picture()
+	format.Colors = []string{"red", "green", "blue"}
+	placed := write(f, "x.tif", format)
+	names := []string{"x.vrt", "x.tif.aux.xml", "x.tfw", "x.prj"}
+	for name, text := range descriptions(format) {
+		f.Add(byte(slices.Index(names, name)), []byte(text))
+	}
+	f.Add(byte(2), []byte("0.1\n0\n0\n-0.1\n700000\n3900000\n"))
+	f.Add(byte(3), []byte(crs.UTM(15, false).WKT1()))
+	format.Affine, format.EPSG = grid.Affine{}, 0
+	bare := write(f, "x.tif", format)
+	f.Fuzz(func(t *testing.T, kind byte, text []byte) {
+		dir, name := t.TempDir(), names[int(kind)%len(names)]
+		source := placed
+		if name == "x.tfw" || name == "x.prj" {
+			source = bare
+		}
+		if err := os.Link(source, filepath.Join(dir, "x.tif")); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		target := filepath.Join(dir, "x.tif")
+		if name == "x.vrt" {
+			target = filepath.Join(dir, name)
+		}
+		flight, err := imagery.Look(t.Context(), []string{target}, imagery.Options{})
+		if err == nil {
+			if err := flight.Close(); err != nil {
+				t.Error(err)
+			}
+			return
+		}
+		if p, ok := errors.AsType[*doubt.Problem](err); !ok || p.File == "" || p.Remedy == "" {
+			t.Fatalf("%v (%T) is no problem with a file and a remedy", err, err)
+		}
+	})
 }
 
 func TestFilesOfOneCameraCountItsBandsOnce(t *testing.T) {

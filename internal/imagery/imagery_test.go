@@ -28,7 +28,7 @@ func picture() geotiff.Format {
 	}
 }
 
-func write(t *testing.T, name string, f geotiff.Format) string {
+func write(t testing.TB, name string, f geotiff.Format) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), name)
 	out, err := os.Create(path)
