@@ -24,7 +24,7 @@ func (f *Flight) nameBands(typed []string) error {
 		}
 	} else {
 		for _, file := range f.Files {
-			file.readBands(len(f.Files) > 1)
+			file.readBands()
 		}
 	}
 	for _, file := range f.Files {
@@ -115,9 +115,8 @@ func (f *File) take(list []string) error {
 	return nil
 }
 
-// readBands takes the names from what the file says. several says that the
-// flight has other files, so that one band alone can be of use.
-func (f *File) readBands(several bool) {
+// readBands takes the names from what the file says.
+func (f *File) readBands() {
 	im := f.Image
 	trusted := f.colorsAgree()
 	for i := range f.Bands {
@@ -132,7 +131,7 @@ func (f *File) readBands(several bool) {
 			f.set(i, name, "from its colour")
 		}
 	}
-	if several && f.dataBands() == 1 && !slices.ContainsFunc(f.Bands, isBand) {
+	if f.dataBands() == 1 && !slices.ContainsFunc(f.Bands, isBand) {
 		for i := range f.Bands {
 			if i != im.Alpha {
 				f.set(i, ofFileName(f.Name), "from the file's name")

@@ -28,12 +28,12 @@ func picture() geotiff.Format {
 	}
 }
 
-func write(t testing.TB, name string, f geotiff.Format) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), name)
+func write(tb testing.TB, name string, f geotiff.Format) string {
+	tb.Helper()
+	path := filepath.Join(tb.TempDir(), name)
 	out, err := os.Create(path)
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	fill := func(_ grid.Window, dst []byte) error {
 		for i := range dst {
@@ -42,7 +42,7 @@ func write(t testing.TB, name string, f geotiff.Format) string {
 		return nil
 	}
 	if err := errors.Join(geotiff.Write(out, f, fill), out.Close()); err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return path
 }
@@ -200,6 +200,17 @@ func TestSeveralFilesMakeOneFlight(t *testing.T) {
 	}
 	if flight.Flown != "2026-07-14" || flight.FlownHow != "from the file's name" {
 		t.Errorf("flown %q %q", flight.Flown, flight.FlownHow)
+	}
+	short, err := open(t, imagery.Options{}, one("rect_001-GRE.tif"), one("rect_001-RED.tif"), one("rect_001-REG.tif"))
+	if err != nil || len(short.Bands) != 3 || short.Bands[0].Name != "green" || short.Bands[2].Name != "rededge" {
+		t.Errorf("GRE and REG are %+v, %v", short, err)
+	}
+	alone, err := imagery.Look(t.Context(), []string{one("2026-07-14_nir.tif")}, imagery.Options{})
+	if err != nil || len(alone.Problems) != 1 || alone.Files[0].Bands[0] != "nir" {
+		t.Fatalf("one band alone: %+v, %v", alone, err)
+	}
+	if err := alone.Close(); err != nil {
+		t.Error(err)
 	}
 	typed, err := open(t, imagery.Options{Bands: []string{"nir", "red"}}, one("a.tif"), one("b.tif"))
 	if err != nil {
