@@ -57,7 +57,7 @@ func newBlock(l *layout) *block {
 }
 
 func randomLayout(r *rand.Rand) *layout {
-	l := &layout{kind: Sample(r.IntN(3)), samples: 1 + r.IntN(5), alpha: -1, values: plainCodes()}
+	l := &layout{kind: Sample(r.IntN(3)), samples: 1 + r.IntN(6), alpha: -1, values: plainCodes()}
 	if l.kind == Uint8 && r.IntN(2) == 0 {
 		l.srgb, l.values = true, linearCodes()
 	}

@@ -56,7 +56,7 @@ func (l *layout) binPart(part []byte) (bins uint64, voids bool) {
 	}
 	switch {
 	case l.kind == Uint16:
-		return l.ratio.binFives(part, void)
+		return l.ratio.binFives(part, 2*l.samples, void)
 	case l.samples == 3:
 		return l.ratio.bytes.binThrees(part, void)
 	}
