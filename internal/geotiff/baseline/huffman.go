@@ -77,7 +77,7 @@ func (h *huffman) slow(buf uint64) uint32 {
 // extend is the number of size bits at the top of buf: the lower half of them
 // are negative (T.81, F.2.2.1).
 func extend(buf uint64, size uint) int32 {
-	v := int32(buf >> (64 - size&63))
+	v := int32(buf >> ((64 - size) & 63))
 	if buf>>63 == 0 {
 		v += -1<<(size&31) + 1
 	}

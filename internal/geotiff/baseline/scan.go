@@ -123,7 +123,7 @@ func (b *bits) load(data []byte) []byte {
 // but the first. It returns -1 when the data are damaged.
 func (b *bits) block(coef *coefficients, dcTable, acTable *huffman, quant *[blockSize]int32, dc *int32) int {
 	in, at, buf, n := b.in, b.at, b.buf, b.n
-	buf |= binary.BigEndian.Uint64(in[at:]) >> (n & 63)
+	buf |= binary.BigEndian.Uint64(in[at:at+8:at+8]) >> (n & 63)
 	at += int(63-n) >> 3
 	n |= 56
 
@@ -148,7 +148,7 @@ func (b *bits) block(coef *coefficients, dcTable, acTable *huffman, quant *[bloc
 	spread := 0
 	for k := 1; k < blockSize; {
 		if n < 32 {
-			buf |= binary.BigEndian.Uint64(in[at:]) >> (n & 63)
+			buf |= binary.BigEndian.Uint64(in[at:at+8:at+8]) >> (n & 63)
 			at += int(63-n) >> 3
 			n |= 56
 		}
