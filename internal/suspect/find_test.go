@@ -254,18 +254,56 @@ func TestAFaintPatchMustBeLargerThanAHeavyOne(t *testing.T) {
 	}
 }
 
-func TestAPatchTakesInItsHemAndNoMore(t *testing.T) {
-	count := func(hem float32) int {
+func TestAFaintPatchTakesInItsHemAndNoMore(t *testing.T) {
+	count := func(hem, share float32) int {
 		p := newPlot(100, 100, 100)
 		for i := range p.d.Evidence {
-			p.d.Evidence[i] = hem
+			if math.Hypot(float64(i%100)-50, float64(i/100)-50) < 18 {
+				p.d.Evidence[i] = hem
+			}
 		}
-		p.disc(50, 50, 12, 0.3)
+		p.disc(50, 50, 12, share)
 		return len(p.find(t, nil).Suspects[0].Cells)
 	}
-	bare, hemmed := count(-12), count(-3)
+	bare, hemmed := count(-12, 0.17), count(-2, 0.17)
 	if hemmed <= bare || float64(hemmed) > 3.1416*14*14 {
 		t.Errorf("%d cells without a hem, %d with one", bare, hemmed)
+	}
+	if strong := count(-2, 0.9); strong != bare {
+		t.Errorf("a strong patch has %d cells with a hem, want %d", strong, bare)
+	}
+}
+
+// TestAStrongPatchDoesNotSpillOverItsEdge has evidence come down from a patch to
+// the crop over a few metres, as averaging makes it, half way at 16 cells.
+func TestAStrongPatchDoesNotSpillOverItsEdge(t *testing.T) {
+	ends := func(top, edgeAt float64) float64 {
+		p := newPlot(120, 120, 120)
+		for i := range p.d.Evidence {
+			away := math.Hypot(float64(i%120)-60, float64(i/120)-60)
+			down := min(max((away-16)/8+0.5, 0), 1)
+			p.d.Evidence[i] = float32(top + down*(-12-top))
+			if p.d.Evidence[i] > -1.5 {
+				p.d.Share[i], p.d.Spreads[i], p.d.Toward[i] = 1, 20, 1
+			}
+		}
+		with := suspect.Defaults()
+		with.EdgeAt = edgeAt
+		f, err := suspect.Find(t.Context(), &p.s, &p.l, &p.d, with, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(f.Suspects) != 1 {
+			t.Fatalf("top %g: %d suspects", top, len(f.Suspects))
+		}
+		return math.Sqrt(float64(len(f.Suspects[0].Cells)) / math.Pi)
+	}
+	at := suspect.Defaults().EdgeAt
+	if with, without := ends(12, at), ends(12, 0); with > without-0.5 || math.Abs(with-16) > 0.7 {
+		t.Errorf("a strong patch ends at %.1f cells, %.1f where nothing is taken off", with, without)
+	}
+	if with, without := ends(2.6, at), ends(2.6, 0); with < without-0.2 {
+		t.Errorf("a faint patch ends at %.1f cells, %.1f where nothing is taken off", with, without)
 	}
 }
 

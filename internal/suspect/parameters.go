@@ -24,6 +24,8 @@ type Parameters struct {
 	HemM    float64 // m, how far a patch may reach beyond Low; 0 for not
 	HemFrom float64 // evidence that such ground has at least
 
+	EdgeAt float64 // where a patch's edge lies between the evidence of the crop, 0, and its own, 1; 0 for wherever it belongs to the patch
+
 	LeastM2    float64 // m2, the smallest patch
 	LeastMass  float64 // evidence summed over the square metres: a faint patch must be larger to be told from chance
 	JoinM      float64 // m, gaps in a patch up to which its parts are one suspect
@@ -51,6 +53,7 @@ func Defaults() Parameters {
 		High:       2.5,
 		HemM:       0.5,
 		HemFrom:    -4,
+		EdgeAt:     0.65,
 		LeastM2:    40,
 		LeastMass:  30,
 		JoinM:      2,

@@ -2,6 +2,7 @@ package suspect
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"bittern/internal/norm"
@@ -20,6 +21,7 @@ func (w *work) patches() [][]int32 {
 			w.addLush(in)
 		}
 		in = w.hemmed(w.offRims(slices.DeleteFunc(w.gather(in), w.slight)), taken)
+		w.sharpen(in)
 		w.crossTracks(in, taken)
 		found := w.gather(in)
 		for _, patch := range found {
@@ -69,6 +71,40 @@ func (w *work) hemmed(found [][]int32, taken []bool) []bool {
 		out[i] = in[i] || out[i] && !taken[i] && !w.dead[i] && w.d.Evidence[i] >= float32(w.p.HemFrom) // NaN is not
 	}
 	return out
+}
+
+const (
+	edgeAroundM = 2.0 // m round about, whose mean a patch's inside is taken for
+	edgeSample  = 20000
+)
+
+// sharpen takes off what evidence, which is averaged over metres, spills over the
+// edge of a strong patch: an edge lies where it has come down EdgeAt of the way
+// from the patch to the crop. Of a faint patch that lies below what belongs to it anyway.
+func (w *work) sharpen(in []bool) {
+	if w.p.EdgeAt <= 0 {
+		return
+	}
+	crop := make([]bool, len(in))
+	for i, r := range w.l.Reason {
+		crop[i] = r == structure.LookedAt && !in[i] && !w.dead[i]
+	}
+	base := stat.Median(stat.Sample(w.d.Evidence, crop, edgeSample))
+	if math.IsNaN(base) {
+		return
+	}
+	core := make([]bool, len(in))
+	for i, e := range w.d.Evidence {
+		core[i] = in[i] && e >= float32(w.p.Low)
+	}
+	inside := make([]float32, len(in))
+	stat.Box(inside, w.d.Evidence, core, w.size, int(math.Round(edgeAroundM/w.s.Grid.CellM)))
+	for i, m := range inside {
+		// Where there is no evidence the ground is no crop, and stays.
+		if in[i] && float64(w.d.Evidence[i]) < base+w.p.EdgeAt*(float64(m)-base) {
+			in[i] = false
+		}
+	}
 }
 
 // slight says whether a browned patch is too small for how faint it is.
