@@ -16,6 +16,7 @@ import (
 
 	"bittern/internal/doubt"
 	"bittern/internal/invent"
+	"bittern/internal/picture"
 	"bittern/internal/progress"
 	"bittern/internal/typed"
 )
@@ -35,6 +36,7 @@ type Days struct {
 	program string
 	set     Setting
 	now     func() time.Time
+	blocks  *picture.Store // of the pictures that are open
 
 	mu      sync.Mutex
 	work    map[string]*working  // by the day's id: what is being made, or was last
@@ -50,7 +52,7 @@ func OpenDays(root, program string, set Setting, now func() time.Time) (*Days, e
 		return nil, writeProblem(root, err)
 	}
 	return &Days{
-		root: root, program: program, set: set, now: now,
+		root: root, program: program, set: set, now: now, blocks: picture.NewStore(blockBytes),
 		work: map[string]*working{}, shown: map[string]*shownDay{},
 	}, nil
 }

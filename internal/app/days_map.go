@@ -8,11 +8,11 @@ import (
 	"image"
 	"image/color"
 	"image/png"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"bittern/internal/cells"
 	"bittern/internal/crs"
@@ -28,7 +28,7 @@ import (
 
 // Limits on what the pictures of a folder may hold in memory.
 const (
-	blockBytes = 128 << 20 // decoded blocks of one day's flight
+	blockBytes = 256 << 20 // decoded blocks, of all days: a screen's worth at the level that reads most
 	mostShown  = 2         // days whose pictures are open at once
 )
 
@@ -38,15 +38,16 @@ type shownDay struct {
 	flight    *imagery.Flight // nil when its files are not at hand
 	why       string          // why they are not
 	picture   *picture.Picture
-	earlier   *imagery.Flight  // nil without one, or when its file is not at hand
-	before    *picture.Picture // the flight before, laid back; nil without one
-	departure *picture.Overlay // nil before a run
-	ground    *picture.Ground  // nil before a run
+	earlier   *imagery.Flight                 // nil without one, or when its file is not at hand
+	before    *picture.Picture                // the flight before, laid back; nil without one
+	departure *picture.Overlay                // nil before a run
+	ground    func() (*picture.Ground, error) // read when it is first asked for; nil before a run
 	shapes    *Shapes
 
-	bandsFile *os.File       // open for bands
-	bands     *picture.Bands // nil where the run wrote none
-	indices   []IndexShown   // that bands can show
+	bands   *picture.Bands // nil where the run wrote none
+	indices []IndexShown   // that bands can show
+
+	files []*os.File // of the day, open for its pictures
 }
 
 func (s *shownDay) close() {
@@ -55,8 +56,8 @@ func (s *shownDay) close() {
 			_ = f.Close() // only read from
 		}
 	}
-	if s.bandsFile != nil {
-		_ = s.bandsFile.Close() // only read from
+	for _, f := range s.files {
+		_ = f.Close() // only read from
 	}
 }
 
@@ -90,6 +91,10 @@ func (d *Days) open(ctx context.Context, id string) (*shownDay, error) {
 		d.keep(id, s)
 		return s, nil
 	}
+	// Files that are open could not be replaced everywhere.
+	if w := d.work[id]; w != nil && w.what == "run" && w.going() {
+		return nil, &doubt.Problem{What: "the day is being made again", Remedy: "wait until it is done"}
+	}
 	p := d.place(id)
 	day, err := readDay(p.out)
 	if err != nil {
@@ -113,28 +118,30 @@ func (d *Days) openPictures(ctx context.Context, p dayPlace, day *Day) (*shownDa
 		return nil, err
 	}
 	s := &shownDay{day: day}
-	var rough *picture.Rough
-	for _, f := range []struct {
-		name string
-		read func(*os.File, int64) error
-	}{
-		{roughName, func(f *os.File, size int64) (err error) { rough, err = picture.NewRough(f, size, g); return err }},
-		{departureName, func(f *os.File, size int64) (err error) {
+	rough, err := s.openRough(p, roughName, g)
+	if err == nil {
+		err = s.openFile(p, departureName, func(f *os.File, size int64) (err error) {
 			s.departure, err = picture.NewOverlay(f, size, g, plum, rampFrom, rampTo)
 			return err
-		}},
-		{leftOutName, func(f *os.File, size int64) (err error) { s.ground, err = picture.NewGround(f, size, g); return err }},
-	} {
-		if err := withFile(filepath.Join(p.out, filepath.FromSlash(f.name)), f.read); err != nil {
-			return nil, err
-		}
+		})
 	}
+	if err != nil {
+		s.close()
+		return nil, err
+	}
+	s.ground = sync.OnceValues(func() (ground *picture.Ground, err error) {
+		err = withFile(filepath.Join(p.out, filepath.FromSlash(leftOutName)), func(f *os.File, size int64) (err error) {
+			ground, err = picture.NewGround(f, size, g)
+			return err
+		})
+		return ground, err
+	})
 	if paths, err := d.flightFiles(p, day, "imagery"); err != nil {
 		s.why = PageSentence(err)
 	} else if s.flight, err = imagery.Open(ctx, paths, imagery.Options{Bands: day.Options.Bands}); err != nil {
 		s.why = PageSentence(err)
 	}
-	if s.picture, err = picture.Open(s.flight, rough, day.Imagery.DisplayGain, blockBytes); err != nil {
+	if s.picture, err = picture.Open(s.flight, rough, day.Imagery.DisplayGain, d.blocks); err != nil {
 		s.close()
 		return nil, err
 	}
@@ -161,11 +168,8 @@ func (d *Days) openBefore(ctx context.Context, p dayPlace, day *Day, s *shownDay
 	if err != nil {
 		return err
 	}
-	var rough *picture.Rough
-	if err := withFile(filepath.Join(p.out, filepath.FromSlash(beforeName)), func(f *os.File, size int64) (err error) {
-		rough, err = picture.NewRough(f, size, g)
-		return err
-	}); err != nil {
+	rough, err := s.openRough(p, beforeName, g)
+	if err != nil {
 		return err
 	}
 	// Its file may be away: then it is shown in cells only.
@@ -180,24 +184,41 @@ func (d *Days) openBefore(ctx context.Context, p dayPlace, day *Day, s *shownDay
 
 // openBands opens what indices are drawn from, where the run wrote it.
 func (s *shownDay) openBands(p dayPlace, day *Day) error {
-	path := filepath.Join(p.out, filepath.FromSlash(bandsName))
-	f, err := os.Open(path)
-	if errors.Is(err, fs.ErrNotExist) {
+	if isMissing(filepath.Join(p.out, filepath.FromSlash(bandsName))) {
 		return nil
 	}
-	if err != nil {
-		return unread(path, err)
-	}
-	s.bandsFile = f
 	g, err := day.Grid.grid()
 	if err != nil {
 		return err
 	}
+	s.indices = day.Imagery.Indices
+	return s.openFile(p, bandsName, func(f *os.File, size int64) (err error) {
+		s.bands, err = picture.NewBands(f, size, g)
+		return err
+	})
+}
+
+// openRough opens a rough copy of the day.
+func (s *shownDay) openRough(p dayPlace, name string, g grid.Grid) (rough *picture.Rough, err error) {
+	err = s.openFile(p, name, func(f *os.File, size int64) (err error) {
+		rough, err = picture.NewRough(f, size, g)
+		return err
+	})
+	return rough, err
+}
+
+// openFile opens a file of the day that stays open with its pictures.
+func (s *shownDay) openFile(p dayPlace, name string, read func(*os.File, int64) error) error {
+	path := filepath.Join(p.out, filepath.FromSlash(name))
+	f, err := os.Open(path)
+	if err != nil {
+		return unread(path, err)
+	}
+	s.files = append(s.files, f)
 	info, err := f.Stat()
 	if err == nil {
-		s.bands, err = picture.NewBands(f, info.Size(), g)
+		err = read(f, info.Size())
 	}
-	s.indices = day.Imagery.Indices
 	return named(err, path)
 }
 
@@ -282,7 +303,7 @@ func (d *Days) lookAt(ctx context.Context, id string, a typed.Asked, set Setting
 		return errors.Join(err, flight.Close())
 	}
 	gain := displayGain(sum)
-	pic, err := picture.Open(flight, picture.RoughOf(plainColor(sum, gain), g), gain, blockBytes)
+	pic, err := picture.Open(flight, picture.RoughOf(plainColor(sum, gain), g), gain, d.blocks)
 	if err != nil {
 		return errors.Join(err, flight.Close())
 	}
@@ -369,10 +390,8 @@ func (d *Days) Tile(ctx context.Context, id, what string, t picture.Tile) ([]byt
 		img, err = s.picture.Index(ctx, s.bands, shade, t)
 	case what == "departure" && s.departure != nil:
 		img, err = s.picture.Over(s.departure, t)
-	case what == "left out" && s.ground != nil:
-		img, err = s.picture.Slanted(s.ground, t, 0, quietInk)
-	case reason >= 0 && s.ground != nil:
-		img, err = s.picture.Slanted(s.ground, t, uint8(reason+1), quietInk)
+	case (what == "left out" || reason >= 0) && s.ground != nil:
+		img, err = s.slanted(t, uint8(reason+1))
 	default:
 		err = &doubt.Problem{What: fmt.Sprintf("this day has no picture of %q", what), Remedy: "go back to the day"}
 	}
@@ -383,6 +402,15 @@ func (d *Days) Tile(ctx context.Context, id, what string, t picture.Tile) ([]byt
 	// Tiles are shown once and cached: speed counts, not size.
 	err = (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&out, img)
 	return out.Bytes(), err
+}
+
+// slanted draws what was left out: for one reason, or for any when kind is 0.
+func (s *shownDay) slanted(t picture.Tile, kind uint8) (*image.NRGBA, error) {
+	ground, err := s.ground()
+	if err != nil {
+		return nil, err
+	}
+	return s.picture.Slanted(ground, t, kind, quietInk)
 }
 
 // A ViewShown is how the picture lies, for the page.

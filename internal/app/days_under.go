@@ -51,7 +51,11 @@ func (d *Days) Under(ctx context.Context, id string, at PointXY) (Under, error) 
 		}
 	}
 	if s.ground != nil {
-		if k := int(s.picture.KindAt(s.ground, geo.Point{X: at[0], Y: at[1]})); k > 0 && k <= len(reasonsOnMap()) {
+		ground, err := s.ground()
+		if err != nil {
+			return Under{}, err
+		}
+		if k := int(s.picture.KindAt(ground, geo.Point{X: at[0], Y: at[1]})); k > 0 && k <= len(reasonsOnMap()) {
 			says = append(says, s.day.leftOutUnder(reasonsOnMap()[k-1], area))
 		}
 	}

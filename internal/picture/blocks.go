@@ -5,9 +5,10 @@ import (
 	"sync"
 )
 
-// blocks keeps decoded blocks while there is room, the latest used longest. Two
-// who ask for the same block at once wait for one decoding.
-type blocks struct {
+// A Store keeps decoded blocks while there is room, the latest used longest, of as
+// many pictures as share it. Two who ask for the same block at once wait for one
+// decoding.
+type Store struct {
 	mu    sync.Mutex
 	room  int64
 	used  int64
@@ -27,11 +28,12 @@ type entry struct {
 	err   error
 }
 
-func newBlocks(room int64) *blocks {
-	return &blocks{room: room, order: list.New(), by: map[blockKey]*list.Element{}}
+// NewStore makes a store with room for so many bytes.
+func NewStore(room int64) *Store {
+	return &Store{room: room, order: list.New(), by: map[blockKey]*list.Element{}}
 }
 
-func (b *blocks) get(s *source, block int) (*keptBlock, error) {
+func (b *Store) get(s *source, block int) (*keptBlock, error) {
 	key := blockKey{s, block}
 	b.mu.Lock()
 	if e, ok := b.by[key]; ok {
@@ -68,7 +70,7 @@ func (b *blocks) get(s *source, block int) (*keptBlock, error) {
 	return held.block, nil
 }
 
-func (b *blocks) drop(key blockKey) {
+func (b *Store) drop(key blockKey) {
 	if e, ok := b.by[key]; ok {
 		b.order.Remove(e)
 		delete(b.by, key)

@@ -8,10 +8,8 @@ import (
 	"math"
 	"slices"
 
-	"bittern/internal/doubt"
 	"bittern/internal/geotiff"
 	"bittern/internal/grid"
-	"bittern/internal/imagery"
 	"bittern/internal/index"
 )
 
@@ -25,27 +23,8 @@ type Bands struct {
 // NewBands opens the reflectances that were written with the day: a picture on g
 // with a named band for each. r must stay open.
 func NewBands(r io.ReaderAt, size int64, g grid.Grid) (*Bands, error) {
-	im, err := geotiff.Open(r, size)
-	if err != nil {
-		return nil, err
-	}
-	if im.Cols != g.Cols || im.Rows != g.Rows || im.Affine == nil {
-		return nil, &doubt.Problem{What: "is not on the day's grid", Remedy: "run the day again"}
-	}
-	b := &Bands{cellM: g.CellM}
-	for step := 1.0; im != nil; step *= 2 {
-		s, err := newSource(&imagery.File{Name: "the bands of the day", Image: im, CRS: g.CRS(), Bands: im.BandNames}, 1, tones{})
-		if err != nil {
-			return nil, err
-		}
-		b.levels = append(b.levels, s)
-		if next := b.levels[0].file.Image.Smaller(2 * step); next != nil && next.Cols < im.Cols {
-			im = next
-		} else {
-			im = nil
-		}
-	}
-	return b, nil
+	levels, err := onGrid(r, size, g, geotiff.Uint16, nil)
+	return &Bands{cellM: g.CellM, levels: levels}, err
 }
 
 // A Shade is an index and the range of values that its colours run over.

@@ -14,67 +14,28 @@ import (
 
 // An Overlay is one colour over the picture, more or less clear, cell by cell.
 type Overlay struct {
-	grid   grid.Grid
-	color  color.NRGBA
-	levels []overlayLevel
+	grid     grid.Grid
+	color    color.NRGBA
+	from, to float64
+	files    []*source // the cells, and their reductions by two
 }
 
-type overlayLevel struct {
-	cols, rows int
-	alpha      []uint8
-}
-
-// NewOverlay reads a picture of one band of 32-bit floats on g. It is clear up to
-// from and where there is no number, and full at to.
+// NewOverlay opens a picture of one band of 32-bit floats on g. It is clear up to
+// from and where there is no number, and full at to. r must stay open.
 func NewOverlay(r io.ReaderAt, size int64, g grid.Grid, c color.NRGBA, from, to float64) (*Overlay, error) {
-	raw, err := readAll(r, size, g, geotiff.Float32, 1)
-	if err != nil {
-		return nil, err
-	}
-	l := overlayLevel{g.Cols, g.Rows, make([]uint8, g.Len())}
-	for i := range l.alpha {
-		v := float64(math.Float32frombits(binary.LittleEndian.Uint32(raw[4*i:])))
-		if share := (v - from) / (to - from); share > 0 {
-			l.alpha[i] = uint8(math.Round(min(1, share) * 255))
-		}
-	}
-	o := &Overlay{grid: g, color: c, levels: []overlayLevel{l}}
-	for l.cols > TileSize || l.rows > TileSize {
-		l = l.half()
-		o.levels = append(o.levels, l)
-	}
-	return o, nil
+	files, err := onGrid(r, size, g, geotiff.Float32, []string{"departure"})
+	return &Overlay{grid: g, color: c, from: from, to: to, files: files}, err
 }
 
-// half is the level reduced by two: means.
-func (l overlayLevel) half() overlayLevel {
-	h := overlayLevel{cols: (l.cols + 1) / 2, rows: (l.rows + 1) / 2}
-	h.alpha = make([]uint8, h.cols*h.rows)
-	for row := range h.rows {
-		for col := range h.cols {
-			sum, n := 0, 0
-			for k := range 4 {
-				if c, r := 2*col+k%2, 2*row+k/2; c < l.cols && r < l.rows {
-					sum, n = sum+int(l.alpha[r*l.cols+c]), n+1
-				}
-			}
-			h.alpha[row*h.cols+col] = uint8((sum + n/2) / n)
-		}
-	}
-	return h
-}
-
-func (o *Overlay) draw(img *image.NRGBA, l *lattice, pixelM float64) {
-	level, cells := reduction(len(o.levels), o.grid.CellM, pixelM)
-	from := o.levels[level]
-	side := o.grid.CellM * cells
-	l.each(func(i int, x, y float64) {
-		col, row := math.Floor((x-o.grid.OriginX)/side), math.Floor((o.grid.OriginY-y)/side)
-		if !(col >= 0 && row >= 0 && col < float64(from.cols) && row < float64(from.rows)) {
+func (o *Overlay) draw(img *image.NRGBA, l *lattice, pixelM float64, cache *Store) error {
+	level, _ := reduction(len(o.files), o.grid.CellM, pixelM)
+	return o.files[level].each(l, cache, func(i int, raw []byte) {
+		share := (float64(math.Float32frombits(binary.LittleEndian.Uint32(raw))) - o.from) / (o.to - o.from)
+		if !(share > 0) {
 			return
 		}
 		px := img.Pix[4*i : 4*i+4]
-		px[0], px[1], px[2], px[3] = o.color.R, o.color.G, o.color.B, from.alpha[int(row)*from.cols+int(col)]
+		px[0], px[1], px[2], px[3] = o.color.R, o.color.G, o.color.B, uint8(math.Round(min(1, share)*255))
 	})
 }
 
@@ -92,6 +53,9 @@ func NewGround(r io.ReaderAt, size int64, g grid.Grid) (*Ground, error) {
 	}
 	return &Ground{grid: g, kind: kind}, nil
 }
+
+// Kind is the kind of a cell.
+func (gr *Ground) Kind(i int) uint8 { return gr.kind[i] }
 
 // KindAt is the kind of the ground at a place of the view; 0 for none.
 func (p *Picture) KindAt(gr *Ground, at geo.Point) uint8 {

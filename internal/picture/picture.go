@@ -51,15 +51,15 @@ type Picture struct {
 	files []*source // none when only the rough copy is here
 	rough *Rough
 	off   geo.Point // how far the files' ground lies off the view's, m in the zone of the rough copy
-	cache *blocks
+	cache *Store
 }
 
 // Open lays the view over the ground that rough covers and opens the flight's
 // files for it. flight may be nil: then the rough copy is all that is shown. gain
-// is what linear light is multiplied with before it is shown; cacheBytes bounds
-// what decoded blocks may hold.
-func Open(flight *imagery.Flight, rough *Rough, gain float64, cacheBytes int64) (*Picture, error) {
-	p := &Picture{rough: rough, cache: newBlocks(cacheBytes)}
+// is what linear light is multiplied with before it is shown; decoded blocks are kept
+// in cache.
+func Open(flight *imagery.Flight, rough *Rough, gain float64, cache *Store) (*Picture, error) {
+	p := &Picture{rough: rough, cache: cache}
 	zone := rough.grid.CRS()
 	view, pixelM := zone, rough.grid.CellM
 	if flight != nil {
@@ -177,8 +177,7 @@ func (p *Picture) Plain(ctx context.Context, t Tile) (*image.NRGBA, error) {
 	}
 	img := image.NewNRGBA(image.Rect(0, 0, TileSize, TileSize))
 	if len(p.files) == 0 || p.View.Pixels[t.Level]*p.View.MetersPerUnit >= roughFromM {
-		p.rough.draw(img, p.lattice(t, p.rough.grid.CRS(), geo.Point{}), p.View.Pixels[t.Level]*p.View.MetersPerUnit)
-		return img, nil
+		return img, p.rough.draw(img, p.lattice(t, p.rough.grid.CRS(), geo.Point{}), p.View.Pixels[t.Level]*p.View.MetersPerUnit, p.cache)
 	}
 	var c channels
 	for _, s := range p.files {
@@ -199,6 +198,5 @@ func (p *Picture) Over(o *Overlay, t Tile) (*image.NRGBA, error) {
 		return nil, noSuchTile()
 	}
 	img := image.NewNRGBA(image.Rect(0, 0, TileSize, TileSize))
-	o.draw(img, p.lattice(t, o.grid.CRS(), geo.Point{}), p.View.Pixels[t.Level]*p.View.MetersPerUnit)
-	return img, nil
+	return img, o.draw(img, p.lattice(t, o.grid.CRS(), geo.Point{}), p.View.Pixels[t.Level]*p.View.MetersPerUnit, p.cache)
 }

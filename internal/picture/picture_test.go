@@ -71,7 +71,7 @@ func flight(t *testing.T, path string) *imagery.Flight {
 
 func open(t *testing.T, path string, g grid.Grid) *picture.Picture {
 	t.Helper()
-	p, err := picture.Open(flight(t, path), picture.RoughOf(image.NewNRGBA(image.Rect(0, 0, g.Cols, g.Rows)), g), 1, 1<<20)
+	p, err := picture.Open(flight(t, path), picture.RoughOf(image.NewNRGBA(image.Rect(0, 0, g.Cols, g.Rows)), g), 1, picture.NewStore(1<<20))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -176,7 +176,7 @@ func TestRoughAndOver(t *testing.T) {
 	for i := range g.Len() {
 		img.SetNRGBA(i%g.Cols, i/g.Cols, color.NRGBA{100, uint8(50 + 100*(i%2)), 20, 255})
 	}
-	p, err := picture.Open(nil, picture.RoughOf(img, g), 1, 0)
+	p, err := picture.Open(nil, picture.RoughOf(img, g), 1, picture.NewStore(0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -305,8 +305,8 @@ func TestIndexIsItsFormula(t *testing.T) {
 	}
 	shade := picture.Shade{Index: ndvi, Low: 0.4, High: 0.7}
 	rough := picture.RoughOf(image.NewNRGBA(image.Rect(0, 0, g.Cols, g.Rows)), g)
-	near, errA := picture.Open(flight(t, write(600, 400, 0.1)), rough, 1, 1<<24)
-	far, errB := picture.Open(nil, rough, 1, 1<<24)
+	near, errA := picture.Open(flight(t, write(600, 400, 0.1)), rough, 1, picture.NewStore(1<<24))
+	far, errB := picture.Open(nil, rough, 1, picture.NewStore(1<<24))
 	if err := errors.Join(errA, errB); err != nil {
 		t.Fatal(err)
 	}

@@ -9,13 +9,15 @@ import (
 	"bittern/internal/doubt"
 	"bittern/internal/geotiff"
 	"bittern/internal/grid"
+	"bittern/internal/imagery"
 )
 
 // A Rough is the flight at one pixel a cell, on the day's grid, with its
-// reductions by two.
+// reductions by two: in a file, or in memory.
 type Rough struct {
 	grid   grid.Grid
-	levels []roughLevel
+	files  []*source
+	levels []roughLevel // without files
 }
 
 // A roughLevel is red, green, blue and 255 where there is data, for each pixel.
@@ -24,16 +26,39 @@ type roughLevel struct {
 	pix        []uint8
 }
 
-// NewRough reads the rough copy that was written with the day, a picture on g of
-// four bands of 8 bits.
+// NewRough opens the rough copy that was written with the day, a picture on g of
+// four bands of 8 bits. r must stay open.
 func NewRough(r io.ReaderAt, size int64, g grid.Grid) (*Rough, error) {
-	const bands = 4
-	pix, err := readAll(r, size, g, geotiff.Uint8, bands)
+	files, err := onGrid(r, size, g, geotiff.Uint8, []string{"red", "green", "blue", ""})
+	return &Rough{grid: g, files: files}, err
+}
+
+// onGrid opens a picture of the day that must be on g and have these bands, and its
+// reductions by two: their blocks are read when they are looked at.
+func onGrid(r io.ReaderAt, size int64, g grid.Grid, sample geotiff.Sample, bands []string) ([]*source, error) {
+	im, err := geotiff.Open(r, size)
 	if err != nil {
 		return nil, err
 	}
-	out := &Rough{grid: g, levels: []roughLevel{{g.Cols, g.Rows, pix}}}
-	out.reduce()
+	if im.Cols != g.Cols || im.Rows != g.Rows || im.Sample != sample || im.Affine == nil || bands != nil && im.Bands != len(bands) {
+		return nil, &doubt.Problem{What: "is not on the day's grid", Remedy: "run the day again"}
+	}
+	if bands == nil {
+		bands = im.BandNames
+	}
+	var out []*source
+	for step, next := 1.0, im; next != nil; step *= 2 {
+		s, err := newSource(&imagery.File{Name: "a picture of the day", Image: next, CRS: g.CRS(), Bands: bands}, 1, tones{})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, s)
+		smaller := im.Smaller(2 * step)
+		if smaller == nil || smaller.Cols >= next.Cols {
+			break
+		}
+		next = smaller
+	}
 	return out, nil
 }
 
@@ -106,7 +131,11 @@ func reduction(levels int, cellM, pixelM float64) (level int, cells float64) {
 	return level, cells
 }
 
-func (r *Rough) draw(img *image.NRGBA, l *lattice, pixelM float64) {
+func (r *Rough) draw(img *image.NRGBA, l *lattice, pixelM float64, cache *Store) error {
+	if len(r.files) > 0 {
+		level, _ := reduction(len(r.files), r.grid.CellM, pixelM)
+		return r.files[level].each(l, cache, func(i int, px []byte) { copy(img.Pix[4*i:4*i+4], px) })
+	}
 	level, cells := reduction(len(r.levels), r.grid.CellM, pixelM)
 	from := r.levels[level]
 	side := r.grid.CellM * cells
@@ -117,6 +146,7 @@ func (r *Rough) draw(img *image.NRGBA, l *lattice, pixelM float64) {
 		}
 		copy(img.Pix[4*i:4*i+4], from.pix[4*(int(row)*from.cols+int(col)):][:4])
 	})
+	return nil
 }
 
 // RoughOf is a rough copy of pixels on g that are in memory already; it keeps

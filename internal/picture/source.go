@@ -149,7 +149,7 @@ func (t *tone) of(px []byte) uint8 {
 
 // sample fills in the pixels of a tile that the file knows and no file before
 // it did.
-func (s *source) sample(c *channels, l *lattice, cache *blocks) error {
+func (s *source) sample(c *channels, l *lattice, cache *Store) error {
 	return s.each(l, cache, func(i int, px []byte) {
 		for k := range s.shows {
 			sh := &s.shows[k]
@@ -161,7 +161,7 @@ func (s *source) sample(c *channels, l *lattice, cache *blocks) error {
 }
 
 // each calls do with the stored samples of each pixel of a tile that has data.
-func (s *source) each(l *lattice, cache *blocks, do func(i int, px []byte)) error {
+func (s *source) each(l *lattice, cache *Store, do func(i int, px []byte)) error {
 	im := s.file.Image
 	size := im.Bands * im.Sample.Bytes()
 	var failed error
@@ -184,7 +184,7 @@ func (s *source) each(l *lattice, cache *blocks, do func(i int, px []byte)) erro
 		if last == nil {
 			return
 		}
-		if at := row%im.BlockRows*im.BlockCols + col%im.BlockCols; last.has[at] {
+		if at := row%im.BlockRows*im.BlockCols + col%im.BlockCols; last.has == nil || last.has[at] {
 			do(i, last.samples[at*size:][:size])
 		}
 	})
@@ -192,7 +192,7 @@ func (s *source) each(l *lattice, cache *blocks, do func(i int, px []byte)) erro
 }
 
 // A keptBlock is a decoded block: the samples as they are stored, and which
-// pixels have data.
+// pixels have data, nil where all have.
 type keptBlock struct {
 	samples []byte
 	has     []bool
@@ -213,9 +213,13 @@ func (s *source) decode(block int) (*keptBlock, error) {
 		return nil, err
 	}
 	size := im.Sample.Bytes() * im.Bands
-	out.has = make([]bool, len(out.samples)/size)
-	for i := range out.has {
-		out.has[i] = (mask == nil || mask[i] != 0) && s.has(out.samples[i*size:][:size])
+	has, all := make([]bool, len(out.samples)/size), true
+	for i := range has {
+		has[i] = (mask == nil || mask[i] != 0) && s.has(out.samples[i*size:][:size])
+		all = all && has[i]
+	}
+	if !all {
+		out.has = has
 	}
 	return out, nil
 }
