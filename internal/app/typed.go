@@ -15,6 +15,11 @@ func (r *run) readTyped(context.Context) (err error) {
 	if r.folder, err = openFolder(r.Out); err != nil {
 		return err
 	}
+	return r.readGiven()
+}
+
+// readGiven reads what a person typed.
+func (r *run) readGiven() (err error) {
 	if r.Prices != "" {
 		if r.given.prices, err = typed.ReadPrices(r.Prices); err != nil {
 			return err

@@ -58,6 +58,7 @@ func Handler(days *app.Days, token string) (http.Handler, error) {
 		"POST /days/{id}/drop":        s.drop,
 		"POST /days/{id}/draw":        s.draw,
 		"POST /days/{id}/type/{kind}": s.typed,
+		"POST /days/{id}/reckon":      s.reckon,
 		"POST /days/{id}/run":         s.run,
 		"POST /days/{id}/look":        s.look,
 		"POST /days/{id}/cancel":      s.cancel,
@@ -280,6 +281,14 @@ func (s *server) typed(r *http.Request) (any, error) {
 		err = s.days.Type(r.PathValue("id"), r.PathValue("kind"), values)
 	}
 	return s.changed(r, err)
+}
+
+func (s *server) reckon(r *http.Request) (any, error) {
+	prices, err := asked[map[string]any](r)
+	if err != nil {
+		return nil, err
+	}
+	return s.days.Reckon(r.Context(), r.PathValue("id"), prices)
 }
 
 func (s *server) run(r *http.Request) (any, error) { return done{}, s.days.Start(r.PathValue("id")) }

@@ -167,7 +167,7 @@ func TestMirror(t *testing.T) {
 		"DayRow": app.DayRow{}, "Part": app.Part{}, "Going": app.Going{}, "DayPage": app.DayPage{}, "BoundaryShown": app.BoundaryShown{},
 		"Words": app.PageWords{}, "MoneyRow": app.MoneyRow{}, "FileShown": app.FileShown{}, "ViewShown": app.ViewShown{}, "Shape": app.Shape{},
 		"Shapes": app.Shapes{}, "Suspect": app.Suspect{}, "Hint": app.Hint{}, "Warning": app.Warning{}, "Block": app.Block{}, "Day": app.Day{},
-		"Description": app.Description{}, "Band": app.Band{}, "Check": app.Check{}, "IndexShown": app.IndexShown{}, "Under": app.Under{}, "Asked": app.DayPage{}.Asked,
+		"Description": app.Description{}, "Band": app.Band{}, "Check": app.Check{}, "IndexShown": app.IndexShown{}, "Under": app.Under{}, "Reckoned": app.Reckoned{}, "Asked": app.DayPage{}.Asked,
 	} {
 		body := regexp.MustCompile(`(?s)export interface ` + name + ` \{\n(.*?)\n\}`).FindSubmatch(text)
 		if body == nil {

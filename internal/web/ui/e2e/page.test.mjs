@@ -433,8 +433,30 @@ test('products, prices and levees given in the letter, and the letter written ag
   await page.press('#path-levees', 'Enter');
   await page.waitForSelector('summary:has-text("levees.geojson")');
   await accessible(page, 'desktop-typed');
-  await page.click('section:has(#part-money) .doubt button');
+  await page.click('section:has(#part-money) button:has-text("Write it again")');
   await letter(page);
   await page.waitForSelector('button:has-text("Write it again")', {state: 'detached'});
+  // A price that is moved reckons the rows anew, and reads no picture.
+  const rows = () => page.textContent('section:has(#part-money) table');
+  const mine = await rows();
+  const runs = [];
+  page.on('request', r => {
+    if (/\/run$/.test(r.url())) runs.push(r.url());
+  });
+  await page.focus('#move-crop_dollars_per_bushel');
+  await page.keyboard.press('End');
+  await page.waitForSelector('#keep-prices', {state: 'visible'});
+  const dear = await rows();
+  assert.notEqual(dear, mine);
+  await page.locator('#move-crop_dollars_per_bushel').scrollIntoViewIfNeeded();
+  await accessible(page, 'desktop-money');
+  await page.click('button:has-text("Back to mine")');
+  assert.equal(await rows(), mine);
+  await page.focus('#move-crop_dollars_per_bushel');
+  await page.keyboard.press('End');
+  await page.click('#keep-prices');
+  await page.waitForSelector('section:has(#part-money) .doubt:has-text("after this was written")');
+  assert.match(readFileSync(join(days, 'slough', 'given', 'prices.toml'), 'utf8'), /crop_dollars_per_bushel/);
+  assert.deepEqual(runs, []);
   page.check();
 });

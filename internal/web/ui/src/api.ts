@@ -130,6 +130,11 @@ export interface Under {
   readonly id: string;
 }
 
+export interface Reckoned {
+  readonly answer: readonly string[];
+  readonly words: Words;
+}
+
 export interface Day {
   readonly question: string;
   readonly flown: string | null;

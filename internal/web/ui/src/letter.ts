@@ -2,12 +2,14 @@
 // the words that name something on the ground are the switches that show it.
 import {dayPath, type Day, type DayPage, type Suspect, type Words} from './api.js';
 import {el, type Child} from './dom.js';
+import {moneyRows, sliders} from './money.js';
 
 /** What the letter asks of the page around it. */
 export interface Around {
   show(what: string): void; // something through the picture; '' for nothing
   go(id: string): void; // the picture to a shape; '' for the whole field
   again(): void; // run the day again
+  changed(page: DayPage): void; // something was written down
   readonly stamp: string;
 }
 
@@ -184,17 +186,8 @@ function rest(page: DayPage, words: Words, around: Around): HTMLElement {
 }
 
 function moneyPart(page: DayPage, words: Words, around: Around, forms: (about: string) => Child): HTMLElement {
-  return section('The money', 'money',
-    el('p', {}, words.cost),
-    words.money.length ? el('div', {class: 'wide'}, el('table', {},
-      el('caption', {}, 'What could be done'),
-      el('thead', {}, el('tr', {}, ...['what', 'treated', 'cost', 'loss that remains'].map(h => el('th', {scope: 'col'}, h)))),
-      el('tbody', {}, ...words.money.map(m => el('tr', m.chosen ? {class: 'chosen'} : {},
-        el('th', {scope: 'row'}, (m.chosen ? '* ' : '') + m.name, m.note ? el('small', {}, ' ' + m.note) : null),
-        el('td', {}, m.area), el('td', {}, m.cost), el('td', {}, m.loss)))))) : null,
-    words.money.some(m => m.chosen) ? el('p', {class: 'quiet'}, '* costs least, loss included, if every suspect is real. Nobody has walked yet.') : null,
-    ...words.flips.map(f => el('p', {}, f)),
-    forms('prices'), stale(page, around));
+  const rows = el('div', {}, ...moneyRows(words));
+  return section('The money', 'money', rows, sliders(page, rows, around.changed), forms('prices'), stale(page, around));
 }
 
 function orderPart(page: DayPage, words: Words, around: Around): HTMLElement {

@@ -99,6 +99,7 @@ function show(page: DayPage, turn: number): void {
   }
   const around: Around = {
     stamp: stampOf(page),
+    changed: a.changed,
     show: what => picture?.show(what),
     go: shape => goTo(shape),
     again: () => {
