@@ -2,7 +2,6 @@ package web_test
 
 import (
 	"io"
-	"os"
 	"path/filepath"
 	"testing"
 
@@ -23,21 +22,12 @@ func twoFlights(t *testing.T, dir string, acres float64) {
 	if errA != nil || errB != nil {
 		t.Fatal(errA, errB)
 	}
-	for name, write := range map[string]func(io.WriteSeeker) error{
+	for name, fill := range map[string]func(io.WriteSeeker) error{
 		"flight.tif": now.WritePicture, "before.tif": before.WritePicture,
 		"boundary.geojson": func(w io.WriteSeeker) error {
 			return vector.WriteGeoJSON(w, vector.Layer{Features: []vector.Feature{{Polygons: geo.MultiPolygon{now.Boundary()}}}})
 		},
 	} {
-		f, err := os.Create(filepath.Join(dir, name))
-		if err == nil {
-			err = write(f)
-		}
-		if err == nil {
-			err = f.Close()
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
+		write(t, filepath.Join(dir, name), fill)
 	}
 }
