@@ -251,8 +251,12 @@ func (d *Day) pageWords() *PageWords {
 	}
 	if r := d.Reckoning; r != nil {
 		for _, a := range r.Alternatives {
+			area := "nothing"
+			if a.TreatedAcres > 0 {
+				area = units.Area(unit.Acres(a.TreatedAcres))
+			}
 			w.Money = append(w.Money, MoneyRow{
-				ID: a.ID, Name: a.Name, Area: units.Area(unit.Acres(a.TreatedAcres)), Cost: money(a.CostDollars),
+				ID: a.ID, Name: a.Name, Area: area, Cost: money(a.CostDollars),
 				Loss: lossWords(a.LossDollars), Note: a.note(), Chosen: r.Choice != nil && *r.Choice == a.ID,
 			})
 		}

@@ -266,9 +266,11 @@ async function draw(page: DayPage, turn: number): Promise<void> {
   document.body.classList.add('drawing');
   side.append(bar);
   dispatchEvent(new Event('resize'));
-  picture?.draw((area, corners) => {
-    acres.textContent = corners === 0 ? 'Tap the corners of the field, one after the other.' : corners < 3 ? `${corners} corner${corners > 1 ? 's' : ''}.` : `${corners} corners, ${acresText(area)}.`;
-    done.disabled = corners < 3;
+  picture?.draw((area, corners, crossing) => {
+    acres.textContent = corners === 0 ? 'Tap the corners of the field, one after the other.'
+      : crossing ? 'The lines cross. Take the last corner back and go round the field.'
+        : corners < 3 ? `${corners} corner${corners > 1 ? 's' : ''}.` : `${corners} corners, ${acresText(area)}.`;
+    done.disabled = corners < 3 || crossing;
   }, () => {
     say('The first corner is met again: the field is closed.');
     done.focus();

@@ -40,6 +40,17 @@ function inks(): Inks {
   return {ink: of('--ink'), ground: of('--ground'), plum: of('--plum'), teal: of('--teal'), quiet: of('--quiet')};
 }
 
+/** Told how a boundary stands while it is drawn: its acres, its corners, and whether its lines cross. */
+type Grown = (acres: number, corners: number, crossing: boolean) => void;
+
+/** Whether two sides of a ring of corners cross, as those of a figure of eight do. */
+function crosses(ring: readonly PointXY[]): boolean {
+  const side = (a: PointXY, b: PointXY, p: PointXY): number => Math.sign((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]));
+  const sides = ring.map((p, i): [PointXY, PointXY] => [p, ring[(i + 1) % ring.length] ?? p]);
+  return sides.some(([a, b], i) => sides.slice(i + 2).some(([c, d]) =>
+    a !== d && side(a, b, c) * side(a, b, d) < 0 && side(c, d, a) * side(c, d, b) < 0));
+}
+
 /** The picture of one day. */
 export class Picture {
   private readonly map: OlMap;
@@ -61,7 +72,7 @@ export class Picture {
   private chosen = '';
   private about = 'suspects';
   private readonly styles = new Map<string, Style | Style[] | undefined>();
-  private grown: (acres: number, corners: number) => void = () => undefined;
+  private grown: Grown = () => undefined;
   private closed: () => void = () => undefined;
   private readonly calm = matchMedia('(prefers-reduced-motion: reduce)').matches;
 
@@ -183,8 +194,8 @@ export class Picture {
     this.fit(this.field());
   }
 
-  /** Begins to draw a boundary; grown is told its acres and corners, closed when the first corner is met again. */
-  draw(grown: (acres: number, corners: number) => void, closed: () => void): void {
+  /** Begins to draw a boundary; grown is told how it stands, closed when the first corner is met again. */
+  draw(grown: Grown, closed: () => void): void {
     this.drawing = true;
     [this.grown, this.closed] = [grown, closed];
     this.corners = [];
@@ -428,7 +439,7 @@ export class Picture {
       acres = (polygon.getArea() * this.shown.meters_per_unit ** 2) / squareMetersPerAcre;
     }
     this.under.textContent = this.drawing && acres > 0 ? acresText(acres) : '';
-    this.grown(acres, list.length);
+    this.grown(acres, list.length, crosses(this.corners));
   }
 
   private rule(): void {
