@@ -126,6 +126,13 @@ func (u *unpacker) jpegPixels(im *Image, pic image.Image, rgb bool, out []byte, 
 				copy(out[r*rowBytes+c*3:][:3], p.Pix[r*p.Stride+c*4:])
 			}
 		}
+	case *image.NRGBA:
+		if bands != 4 {
+			return errJPEGKind
+		}
+		for r := range rows {
+			copy(out[r*rowBytes:], p.Pix[r*p.Stride:][:cols*4])
+		}
 	case *image.CMYK:
 		if bands != 4 {
 			return errJPEGKind

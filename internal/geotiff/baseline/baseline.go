@@ -1,6 +1,6 @@
 // Package baseline decodes baseline JPEG (ITU-T T.81) from one whole slice
 // into planes that are used again, which is several times faster than a stream
-// is. It takes what pieces of pictures are: one scan, of one or of three
+// is. It takes what pieces of pictures are: one scan, of one, three or four
 // components. All else, and all that is damaged, it leaves to the decoder of
 // the standard library, which also is what the tests hold it to.
 package baseline
@@ -41,12 +41,15 @@ type Decoder struct {
 	frame          frame
 	interval       int // MCUs between restart markers, 0 for none
 	jfif           bool
-	adobeRGB       bool
+	adobe          bool // whether there is Adobe's marker, and
+	untransformed  bool // whether it says that samples are what they are
 	bits           bits
 	coef           coefficients // of one block, zeros in between
 	across, pixels coefficients
+	plane          [4][]byte
 	ycc            image.YCbCr
 	gray           image.Gray
+	four           image.NRGBA
 }
 
 // A frame is what the header says of the picture.
@@ -55,7 +58,7 @@ type frame struct {
 	across     int // MCUs
 	down       int
 	comps      []component
-	array      [3]component
+	array      [4]component
 }
 
 // A component is one plane of samples.
@@ -69,13 +72,14 @@ type component struct {
 	last   int32 // DC coefficient of the block before
 }
 
-// Decode returns the picture that data hold, an [*image.Gray] or an
-// [*image.YCbCr], which is valid until the next call. It returns nil when they
+// Decode returns the picture that data hold, which is valid until the next
+// call: an [*image.Gray], an [*image.YCbCr], or an [*image.NRGBA] whose four
+// samples are as stored, whatever they mean. It returns nil when they
 // are damaged, of a kind that is not decoded here, or larger than mostCols x
 // mostRows.
 func (d *Decoder) Decode(data []byte, mostCols, mostRows int) image.Image {
 	d.hasQuant, d.interval, d.frame, d.coef = [4]bool{}, 0, frame{}, coefficients{}
-	d.jfif, d.adobeRGB = false, false
+	d.jfif, d.adobe, d.untransformed = false, false, false
 	d.dc[0].made, d.dc[1].made, d.ac[0].made, d.ac[1].made = false, false, false, false
 	if len(data) < 2 || data[0] != 0xff || data[1] != startOfImage {
 		return nil
@@ -118,7 +122,7 @@ func (d *Decoder) segment(marker byte, body []byte) bool {
 		d.interval = int(binary.BigEndian.Uint16(body))
 		return true
 	case marker == adobeApp && len(body) >= 12 && bytes.HasPrefix(body, []byte("Adobe")):
-		d.adobeRGB = body[11] == 0
+		d.adobe, d.untransformed = true, body[11] == 0
 		return true
 	case marker == firstApp && len(body) >= 5:
 		d.jfif = string(body[:5]) == "JFIF\x00"
@@ -177,7 +181,7 @@ func (d *Decoder) start(body []byte) bool {
 		return false
 	}
 	n := int(body[5])
-	if n != 1 && n != 3 || len(body) != 6+3*n {
+	if n != 1 && n != 3 && n != 4 || len(body) != 6+3*n {
 		return false
 	}
 	f.rows, f.cols = int(binary.BigEndian.Uint16(body[1:])), int(binary.BigEndian.Uint16(body[3:]))
@@ -192,16 +196,13 @@ func (d *Decoder) start(body []byte) bool {
 			c.h, c.v = 1, 1
 		}
 		most := 1
-		if i == 0 {
+		if i == 0 && n == 3 {
 			most = 2
 		}
 		if c.h < 1 || c.h > most || c.v < 1 || c.v > most || c.quant > 3 {
 			return false
 		}
-	}
-	if n == 3 {
-		a, b, c := f.comps[0].id, f.comps[1].id, f.comps[2].id
-		if a == b || b == c || a == c {
+		if slices.ContainsFunc(f.comps[:i], func(o component) bool { return o.id == c.id }) {
 			return false
 		}
 	}
@@ -214,7 +215,7 @@ func (d *Decoder) start(body []byte) bool {
 // red, green and blue where an [*image.YCbCr] has luminance and colour.
 func (d *Decoder) RGB() bool {
 	c := d.frame.comps
-	return len(c) == 3 && !d.jfif && (d.adobeRGB || c[0].id == 'R' && c[1].id == 'G' && c[2].id == 'B')
+	return len(c) == 3 && !d.jfif && (d.untransformed || c[0].id == 'R' && c[1].id == 'G' && c[2].id == 'B')
 }
 
 // picture is what was decoded.
@@ -224,6 +225,9 @@ func (d *Decoder) picture() image.Image {
 	if len(f.comps) == 1 {
 		d.gray = image.Gray{Pix: f.comps[0].pix, Stride: f.comps[0].stride, Rect: r}
 		return &d.gray
+	}
+	if len(f.comps) == 4 {
+		return d.interleaved(r)
 	}
 	ratio := [...]image.YCbCrSubsampleRatio{
 		image.YCbCrSubsampleRatio444, image.YCbCrSubsampleRatio440, image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420,
@@ -235,17 +239,30 @@ func (d *Decoder) picture() image.Image {
 	return &d.ycc
 }
 
+// interleaved puts four planes together.
+func (d *Decoder) interleaved(r image.Rectangle) image.Image {
+	c := d.frame.comps
+	n := 4 * r.Dx()
+	d.four = image.NRGBA{Pix: slices.Grow(d.four.Pix[:0], n*r.Dy())[:n*r.Dy()], Stride: n, Rect: r}
+	for y := range r.Dy() {
+		from := y * c[0].stride // all have the same
+		p0, p1, p2, p3 := c[0].pix[from:], c[1].pix[from:], c[2].pix[from:], c[3].pix[from:]
+		for x := range r.Dx() {
+			to := d.four.Pix[y*n+4*x:][:4]
+			to[0], to[1], to[2], to[3] = p0[x], p1[x], p2[x], p3[x]
+		}
+	}
+	return &d.four
+}
+
 // planes gives every component its plane.
 func (d *Decoder) planes() {
 	f := &d.frame
-	have := [3][]byte{d.ycc.Y, d.ycc.Cb, d.ycc.Cr}
-	if len(f.comps) == 1 {
-		have[0] = d.gray.Pix
-	}
 	for i := range f.comps {
 		c := &f.comps[i]
 		c.stride = 8 * c.h * f.across
 		n := 8 * c.v * f.down * c.stride
-		c.pix = slices.Grow(have[i][:0], n)[:n]
+		d.plane[i] = slices.Grow(d.plane[i][:0], n)[:n]
+		c.pix = d.plane[i]
 	}
 }

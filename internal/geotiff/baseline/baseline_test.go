@@ -120,6 +120,15 @@ func compare(t *testing.T, got, want image.Image) (worst, differ int) {
 				count(a.Cr, b.Cr)
 			}
 		}
+	case *image.CMYK:
+		got := got.(*image.NRGBA)
+		for y := range size.Y {
+			for x := range size.X {
+				for i, v := range want.Pix[want.PixOffset(x, y):][:4] {
+					count(got.Pix[got.PixOffset(x, y)+i], 255-v) // the standard library has inverted them
+				}
+			}
+		}
 	default:
 		t.Fatalf("%T", want)
 	}
@@ -163,6 +172,14 @@ func TestWhatIsNotBaselineIsLeftToOthers(t *testing.T) {
 		if d.Decode(data, anySize, anySize) != nil {
 			t.Errorf("%s is decoded", name)
 		}
+	}
+	four := jpegOf(r, kind{cols: 40, rows: 30, comps: 4, h: 1, v: 1})
+	if d.Decode(four, 40, 30) == nil {
+		t.Error("four components are not decoded")
+	}
+	four[bytes.Index(four, []byte{0xff, 0xee})+15] = 2
+	if d.Decode(four, 40, 30) != nil {
+		t.Error("four components that are to be transformed are decoded")
 	}
 	if d.Decode(colour, 39, 30) != nil || d.Decode(colour, 40, 29) != nil {
 		t.Error("a picture that is too large is decoded")

@@ -79,7 +79,7 @@ type kind struct {
 }
 
 func randomKind(r *rand.Rand) kind {
-	k := kind{cols: 1 + r.IntN(60), rows: 1 + r.IntN(60), comps: 1 + 2*r.IntN(2), h: 1, v: 1}
+	k := kind{cols: 1 + r.IntN(60), rows: 1 + r.IntN(60), comps: []int{1, 3, 4}[r.IntN(3)], h: 1, v: 1}
 	if k.comps == 3 {
 		k.h, k.v = 1+r.IntN(2), 1+r.IntN(2)
 	}
@@ -111,7 +111,11 @@ func jpegOf(r *rand.Rand, k kind) []byte {
 		}
 	}
 	dc, ac := w.table(0, direct), w.table(0x10, rest)
-	w.segment(0xee, append([]byte("Adobe"), 0, 100, 0, 0, 0, 0, 1)...)
+	transform := byte(1)
+	if k.comps == 4 {
+		transform = 0
+	}
+	w.segment(0xee, append([]byte("Adobe"), 0, 100, 0, 0, 0, 0, transform)...)
 	frame, scan := []byte{8, 0, byte(k.rows), 0, byte(k.cols), byte(k.comps)}, []byte{byte(k.comps)}
 	for i := range k.comps {
 		ratio := byte(0x11)

@@ -53,6 +53,9 @@ func (d *Decoder) begin(header []byte) bool {
 	if n == 0 || len(header) != 4+2*n || int(header[0]) != n {
 		return false
 	}
+	if n == 4 && !(d.adobe && d.untransformed) {
+		return false
+	}
 	for i := range f.comps {
 		c, s := &f.comps[i], header[1+2*i:]
 		c.dc, c.ac = s[1]>>4, s[1]&15
