@@ -42,7 +42,8 @@ type shownDay struct {
 	before    *picture.Picture                // the flight before, laid back; nil without one
 	departure *picture.Overlay                // nil before a run
 	ground    func() (*picture.Ground, error) // read when it is first asked for; nil before a run
-	shapes    *Shapes
+	shapes    func() (*Shapes, error)         // read when they are first asked for: a large day has many
+	field     [4]float64                      // extent of the boundary in the picture's own units; zeros without one
 
 	bands   *picture.Bands // nil where the run wrote none
 	indices []IndexShown   // that bands can show
@@ -145,7 +146,12 @@ func (d *Days) openPictures(ctx context.Context, p dayPlace, day *Day) (*shownDa
 		s.close()
 		return nil, err
 	}
-	if s.shapes, err = readShapes(p.out, s.picture.View); err == nil {
+	s.shapes = sync.OnceValues(func() (*Shapes, error) { return readShapes(p.out, s.picture.View) })
+	field, err := readShape(p.out, "field", s.picture.View)
+	if err == nil {
+		if len(field) > 0 {
+			s.field = field[0].Extent
+		}
 		err = d.openBefore(ctx, p, day, s)
 	}
 	if err == nil {
@@ -309,7 +315,8 @@ func (d *Days) lookAt(ctx context.Context, id string, a typed.Asked, set Setting
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.keep(id, &shownDay{flight: flight, picture: pic, shapes: givenShapes(a, pic.View)})
+	shapes := givenShapes(a, pic.View)
+	d.keep(id, &shownDay{flight: flight, picture: pic, shapes: func() (*Shapes, error) { return shapes, nil }})
 	return nil
 }
 
@@ -422,6 +429,7 @@ type ViewShown struct {
 	CRS           string     `json:"crs"`
 	Why           *string    `json:"why"` // why it cannot be seen at full size
 	Reasons       []string   `json:"reasons"`
+	Field         [4]float64 `json:"field"` // extent of the boundary, as Extent; zeros without one
 	HasDeparture  bool       `json:"has_departure"`
 	HasBefore     bool       `json:"has_before"` // the flight before can be seen beside it
 
@@ -439,7 +447,7 @@ func (d *Days) View(ctx context.Context, id string) (*ViewShown, error) {
 	out := &ViewShown{
 		Extent: [4]float64{v.MinX, v.MinY, v.MaxX, v.MaxY}, Pixels: v.Pixels, Tile: picture.TileSize,
 		MetersPerUnit: v.MetersPerUnit, CRS: v.CRS.Name(), Reasons: []string{},
-		HasDeparture: s.departure != nil, HasBefore: s.before != nil,
+		HasDeparture: s.departure != nil, HasBefore: s.before != nil, Field: s.field,
 		Indices: []IndexShown{}, Ramp: []string{},
 	}
 	if s.bands != nil {
@@ -492,7 +500,7 @@ func (d *Days) Shapes(ctx context.Context, id string) (*Shapes, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.shapes, nil
+	return s.shapes()
 }
 
 // readShapes reads the map files of a day into the units of v.
@@ -510,21 +518,9 @@ func readShapes(dir string, v picture.View) (*Shapes, error) {
 		{"blocks", &s.Blocks},
 		{"runs", &s.Runs},
 	} {
-		*f.into = []Shape{}
-		path := filepath.Join(dir, "data", f.name+".geojson")
-		if isMissing(path) {
-			continue
-		}
-		layer, err := vector.ReadFile(path)
-		if err != nil {
+		var err error
+		if *f.into, err = readShape(dir, f.name, v); err != nil {
 			return nil, err
-		}
-		for _, feature := range layer.Features {
-			shape, err := shapeOf(feature, v)
-			if err != nil {
-				return nil, err
-			}
-			*f.into = append(*f.into, shape)
 		}
 	}
 	s.Killed = []Shape{}
@@ -535,6 +531,61 @@ func readShapes(dir string, v picture.View) (*Shapes, error) {
 	}
 	s.Suspects = slices.DeleteFunc(s.Suspects, func(shape Shape) bool { return shape.State == "killed" })
 	return s, nil
+}
+
+// readShape reads one map file of a day; none where it was not written.
+func readShape(dir, name string, v picture.View) ([]Shape, error) {
+	out := []Shape{}
+	path := filepath.Join(dir, "data", name+".geojson")
+	if isMissing(path) {
+		return out, nil
+	}
+	layer, err := vector.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	for _, feature := range layer.Features {
+		shape, err := shapeOf(feature, v)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, shape)
+	}
+	return out, nil
+}
+
+// thinM is how far a drawn outline may stray from the one in the map file: less than
+// the half metre of the cells, whose steps it takes out.
+const thinM = 0.4
+
+// thinned is a ring with fewer corners, in degrees; it keeps its two farthest.
+func thinned(r geo.Ring, lat float64) geo.Ring {
+	const most = 12 // corners that are not worth it
+	if len(r) <= most {
+		return r
+	}
+	const degreeM = 111320.0 // of latitude
+	east := degreeM * math.Cos(lat*math.Pi/180)
+	flat, far := make(geo.Line, len(r)), 0
+	for i, p := range r {
+		flat[i] = geo.Point{X: (p.X - r[0].X) * east, Y: (p.Y - r[0].Y) * degreeM}
+		if math.Hypot(flat[i].X, flat[i].Y) > math.Hypot(flat[far].X, flat[far].Y) {
+			far = i
+		}
+	}
+	if far == 0 || far == len(r)-1 {
+		return r
+	}
+	var out geo.Ring
+	for _, part := range []geo.Line{flat[:far+1].Simplify(thinM), flat[far:].Simplify(thinM)[1:]} {
+		for _, p := range part {
+			out = append(out, geo.Point{X: r[0].X + p.X/east, Y: r[0].Y + p.Y/degreeM})
+		}
+	}
+	if len(out) < 4 {
+		return r
+	}
+	return out
 }
 
 func shapeOf(f vector.Feature, v picture.View) (Shape, error) {
@@ -560,7 +611,7 @@ func shapeOf(f vector.Feature, v picture.View) (Shape, error) {
 	}
 	for _, poly := range f.Polygons {
 		for _, ring := range append([]geo.Ring{poly.Outer}, poly.Holes...) {
-			list, err := place(ring)
+			list, err := place(thinned(ring, ring[0].Y))
 			if err != nil {
 				return out, err
 			}
@@ -588,7 +639,11 @@ func (d *Days) Crop(ctx context.Context, id, shape, what string) ([]byte, error)
 	if err != nil {
 		return nil, err
 	}
-	all := slices.Concat(s.shapes.Suspects, s.shapes.Blocks, s.shapes.Checks)
+	shapes, err := s.shapes()
+	if err != nil {
+		return nil, err
+	}
+	all := slices.Concat(shapes.Suspects, shapes.Blocks, shapes.Checks)
 	i := slices.IndexFunc(all, func(x Shape) bool { return x.ID == shape })
 	if i < 0 {
 		return nil, &doubt.Problem{What: fmt.Sprintf("there is nothing called %q on this day", shape), Remedy: "go back to the day"}

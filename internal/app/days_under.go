@@ -23,24 +23,28 @@ func (d *Days) Under(ctx context.Context, id string, at PointXY) (Under, error) 
 	if err != nil || s.day == nil {
 		return Under{}, err
 	}
+	shapes, err := s.shapes()
+	if err != nil {
+		return Under{}, err
+	}
 	units, _ := unit.ParseSystem(s.day.Options.Units)
 	area := func(acres float64) string { return units.Area(unit.Acres(acres)) }
-	if len(s.shapes.Field) > 0 && shapeAt(s.shapes.Field, at) == nil {
+	if len(shapes.Field) > 0 && shapeAt(shapes.Field, at) == nil {
 		return Under{Says: "Outside the field"}, nil
 	}
 	var out Under
 	var says []string
-	if hit := shapeAt(s.shapes.Suspects, at); hit != nil {
+	if hit := shapeAt(shapes.Suspects, at); hit != nil {
 		out.ID = hit.ID
 		says = append(says, s.day.suspectUnder(hit.ID, area))
 	}
-	if shapeAt(s.shapes.Killed, at) != nil {
+	if shapeAt(shapes.Killed, at) != nil {
 		says = append(says, "Killed ground, "+area(s.day.Killed.Acres)+" in all")
 	}
-	if hit := shapeAt(s.shapes.Skips, at); hit != nil {
+	if hit := shapeAt(shapes.Skips, at); hit != nil {
 		says = append(says, "A strip that a pass missed, "+s.day.skipUnder(hit.ID, area))
 	}
-	if hit := shapeAt(s.shapes.Blocks, at); hit != nil {
+	if hit := shapeAt(shapes.Blocks, at); hit != nil {
 		if out.ID == "" {
 			out.ID = hit.ID
 		}
@@ -59,7 +63,7 @@ func (d *Days) Under(ctx context.Context, id string, at PointXY) (Under, error) 
 			says = append(says, s.day.leftOutUnder(reasonsOnMap()[k-1], area))
 		}
 	}
-	if hit := shapeAt(s.shapes.Checks, at); hit != nil {
+	if hit := shapeAt(shapes.Checks, at); hit != nil {
 		says = append(says, s.day.checkUnder(hit.ID, area, len(says) == 0))
 	}
 	if len(says) == 0 {

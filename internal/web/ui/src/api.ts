@@ -212,6 +212,7 @@ export interface ViewShown {
   readonly crs: string;
   readonly why: string | null;
   readonly reasons: readonly string[];
+  readonly field: readonly [number, number, number, number];
   readonly has_departure: boolean;
   readonly has_before: boolean;
   readonly indices: readonly IndexShown[];

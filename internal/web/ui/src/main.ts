@@ -188,11 +188,11 @@ function pause(ms: number): Promise<void> {
 }
 
 async function openPicture(page: DayPage, turn: number): Promise<void> {
-  const [view, shapes] = await Promise.all([get<ViewShown>(dayPath(page.id, 'view')), get<Shapes>(dayPath(page.id, 'shapes'))]);
+  const view = await get<ViewShown>(dayPath(page.id, 'view'));
   if (turn !== opened) return;
   side.hidden = false;
   document.body.classList.add('with-picture');
-  picture = new Picture(side, page.id, stampOf(page), view, shapes, [shortDate(page.day?.before_flown, 'the flight before'), shortDate(page.day?.flown, 'this flight')],
+  picture = new Picture(side, page.id, stampOf(page), view, [shortDate(page.day?.before_flown, 'the flight before'), shortDate(page.day?.flown, 'this flight')],
     s => (s.letter ? `${s.letter}, ${page.words?.area[s.id] ?? ''}` : page.words?.area[s.id] ?? ''),
     id => {
       const at = document.getElementById(`s-${id}`);
@@ -204,6 +204,10 @@ async function openPicture(page: DayPage, turn: number): Promise<void> {
     (e.currentTarget as HTMLElement).textContent = on ? 'Back to the letter' : 'Whole screen';
     dispatchEvent(new Event('resize'));
   }}, 'Whole screen'));
+  const mine = picture;
+  await mine.seen();
+  const shapes = await get<Shapes>(dayPath(page.id, 'shapes'));
+  if (mine === picture) mine.put(shapes);
   if (view.why) main.querySelector('section')?.append(el('p', {class: 'doubt'}, sentence(view.why)));
 }
 

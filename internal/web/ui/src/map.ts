@@ -68,6 +68,7 @@ export class Picture {
   private readonly cross: HTMLElement;
   private readonly whole: [number, number, number, number];
   private corners: PointXY[] = [];
+  private shapes: Shapes = {field: [], suspects: [], killed: [], checks: [], levees: [], skips: [], blocks: [], runs: []};
   private drawing = false;
   private chosen = '';
   private about = 'suspects';
@@ -78,7 +79,7 @@ export class Picture {
 
   constructor(
     private readonly at: HTMLElement, private readonly id: string, private readonly stamp: string,
-    private readonly shown: ViewShown, private readonly shapes: Shapes, dates: readonly [string, string],
+    private readonly shown: ViewShown, dates: readonly [string, string],
     private readonly named: (shape: Shape) => string, private readonly touched: (id: string) => void,
   ) {
     const [minX, minY, maxX, maxY] = shown.extent;
@@ -117,7 +118,6 @@ export class Picture {
         new VectorLayer({source: this.drawn, style: f => this.drawnStyle(f as Feature)}),
       ],
     });
-    this.fill();
     this.fit(this.field());
     this.map.on('moveend', () => this.rule());
     this.map.on('pointermove', e => this.point(e.pixel));
@@ -126,6 +126,23 @@ export class Picture {
     ground.addEventListener('focus', () => { this.cross.hidden = !this.drawing && !ground.matches(':focus-visible'); });
     ground.addEventListener('blur', () => { this.cross.hidden = !this.drawing; });
     this.rule();
+  }
+
+  /** Waits until the picture is seen, or for as long as anybody would. */
+  seen(): Promise<void> {
+    return new Promise(done => {
+      this.map.once('rendercomplete', () => done());
+      setTimeout(done, 1500);
+    });
+  }
+
+  /** Puts the marks on the picture: they come after it, since a large day has many. */
+  put(shapes: Shapes): void {
+    this.shapes = shapes;
+    this.fill();
+    const chosen = this.chosen;
+    this.chosen = '';
+    if (chosen) this.go(chosen);
   }
 
   /** Takes the picture off the page. */
@@ -250,9 +267,8 @@ export class Picture {
   }
 
   private field(): [number, number, number, number] {
-    const f = this.shapes.field?.[0];
-    if (!f) return this.whole;
-    const [a, b, c, d] = f.extent;
+    const [a, b, c, d] = this.shown.field;
+    if (c <= a) return this.whole;
     const pad = Math.max(c - a, d - b) * 0.04;
     return [a - pad, b - pad, c + pad, d + pad];
   }
