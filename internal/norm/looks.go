@@ -196,9 +196,10 @@ type decay struct {
 // leaves over living ones make many.
 type killing struct {
 	crop, weeds decay
-	took        float64 // evidence taken off for each 1 that killed ground is likelier than living weeds
+	from, took  float64 // how likely against weeds evidence is taken off from, and how much for each 1 beyond
 	low         float64 // decay that killed ground goes on with
 	high        float64 // decay that it reaches somewhere
+	mean        float64 // mean decay of it
 }
 
 // The weights are those of two logistic regressions on odd seeds, rounded.
@@ -206,12 +207,12 @@ var (
 	killingInfrared = killing{
 		crop:  decay{red: 5.8, green: 12, low: 0.9, middle: 3.1, high: 8.6, bias: 7.3},
 		weeds: decay{red: -2.5, open: 26, low: 6.3, middle: 10, bias: 1.5},
-		took:  3, low: -0.5, high: 2,
+		took:  3, low: -0.5, high: 2, mean: 1,
 	}
 	killingColour = killing{
 		crop:  decay{red: 3.1, green: 11.4, low: 2.3, middle: 6.2, bias: 4.7},
 		weeds: decay{red: -9.9, low: 2.1, middle: 2.2, high: 8.7, bias: -0.8},
-		took:  2, low: -1, high: 2,
+		from:  0.5, took: 2, low: -1, high: 2, mean: 1.25,
 	}
 )
 
@@ -254,12 +255,28 @@ func (w *work) findKilled() {
 			v[at] = killedLeast
 		}
 	}
-	in := stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high))
-	side := w.s.Grid.CellM * float64(w.pool.fold)
-	stat.Keep(in, w.pool.size, true, func(_ int32, n int) bool { return float64(n)*side*side >= killedM2 })
+	in := w.surely(b.mean, v, stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high)))
 	for i, ok := range w.look {
 		w.out.Killed[i] = ok && in[w.pool.of(i)]
 	}
+}
+
+// surely marks the patches of in that are large enough and whose mean says the same
+// as their best place: a thin spot of the stand among weeds reaches far in one.
+func (w *work) surely(mean float64, v []float32, in []bool) []bool {
+	labels, sizes := stat.Components(in, w.pool.size, true)
+	sums := make([]float64, len(sizes))
+	for at, l := range labels {
+		if in[at] {
+			sums[l] += float64(v[at])
+		}
+	}
+	side := w.s.Grid.CellM * float64(w.pool.fold)
+	for at, l := range labels {
+		n := float64(sizes[l])
+		in[at] = in[at] && n*side*side >= killedM2 && sums[l] >= mean*n
+	}
+	return in
 }
 
 // decay is the weighed sum at a pool cell.

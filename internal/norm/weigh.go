@@ -144,7 +144,7 @@ func (w *work) evidence(b *balance, at int) float64 {
 	sum -= float64(openWeight * held(w.open(at)-openFrom, 0, 0.25))
 	sum -= float64(b.dead * held(w.deadness(at)-b.deadFrom, 0, 0.5))
 	k := w.killing()
-	sum -= float64(k.took * max(w.decay(&k.weeds, at), 0))
+	sum -= float64(k.took * max(w.decay(&k.weeds, at)-k.from, 0))
 	return max(sum-b.bias, leastEvidence)
 }
 

@@ -49,6 +49,7 @@ type work struct {
 	p    Parameters
 	size stat.Size
 	dead []bool // killed ground
+	told []bool // that of it which is large enough to be told
 }
 
 func newWork(s *cells.Summary, l *structure.Layout, d *norm.Departure, p Parameters) *work {
@@ -68,9 +69,9 @@ const toldKilled = 3
 func (w *work) killed(f *Finding) {
 	w.dead = slices.Clone(w.d.Killed)
 	stat.Keep(w.dead, w.size, true, func(_ int32, n int) bool { return n >= w.least() })
-	told := slices.Clone(w.dead)
-	stat.Keep(told, w.size, true, func(_ int32, n int) bool { return n >= toldKilled*w.least() })
-	for i, dead := range told {
+	w.told = slices.Clone(w.dead)
+	stat.Keep(w.told, w.size, true, func(_ int32, n int) bool { return n >= toldKilled*w.least() })
+	for i, dead := range w.told {
 		if dead {
 			f.KilledCells = append(f.KilledCells, int32(i))
 		}

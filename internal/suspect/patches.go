@@ -175,12 +175,12 @@ const (
 	besideM      = 4.5 // m, how far beside
 )
 
-// roundKilled marks killed ground and what lies up to so many metres beside it;
-// nil without any.
+// roundKilled marks killed ground that is told and what lies up to so many metres
+// beside it; nil without any.
 func (w *work) roundKilled(reach float64) []bool {
-	for _, dead := range w.dead {
+	for _, dead := range w.told {
 		if dead {
-			return stat.Grow(w.dead, w.size, reach/w.s.Grid.CellM)
+			return stat.Grow(w.told, w.size, reach/w.s.Grid.CellM)
 		}
 	}
 	return nil
