@@ -13,6 +13,8 @@ func chooseKernel(l *layout, differences bool) (kernel, bool) {
 			return quadDifferences, true
 		}
 		return quad, false
+	case l.quadAlpha():
+		return afterUndo(newQuadAlpha(l), differences), differences
 	case l.penta():
 		return afterUndo(penta, differences), differences
 	case l.kind == Uint8 && l.firstLanes(3) && l.samples == 3:

@@ -19,6 +19,7 @@ type block struct {
 	hist      []uint32     // [cell*Bins + bin]
 	narrow    []lanes.Sums // [cell], before widen; empty where the kernel is another
 	packed    []packedBins // [cell], to be added to hist by unpack; empty where the kernel is another
+	joined    []byte       // a row whose samples were moved together
 }
 
 // reset empties the block for the window of a picture over r.
