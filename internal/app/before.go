@@ -8,6 +8,7 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"bittern/internal/cells"
 	"bittern/internal/doubt"
@@ -235,7 +236,18 @@ func (d *Day) beforeWords(units unit.System) string {
 	if b == nil {
 		return ""
 	}
-	area := func(acres float64) string { return units.Area(unit.Acres(acres)) }
-	return fmt.Sprintf("Against the earlier flight: of what stands out now %s stood out then, %s came up green since, and of %s it does not tell; of the killed weeds %s stood out then.",
-		area(b.StillAcres), area(b.NewAcres), area(b.UntoldAcres), area(b.KilledAcres))
+	var parts []string
+	say := func(acres float64, format string) {
+		if acres > 0 {
+			parts = append(parts, fmt.Sprintf(format, units.Area(unit.Acres(acres))))
+		}
+	}
+	say(b.StillAcres, "of what stands out now %s stood out then")
+	say(b.NewAcres, "%s came up green since")
+	say(b.UntoldAcres, "of %s it does not tell")
+	say(b.KilledAcres, "of the killed weeds %s stood out then")
+	if len(parts) == 0 {
+		return "Against the earlier flight: it has nothing to add."
+	}
+	return "Against the earlier flight: " + strings.Join(parts, "; ") + "."
 }

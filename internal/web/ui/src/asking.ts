@@ -274,7 +274,7 @@ const applicatorLines: readonly Line[] = [
 
 /** The typed files as lines to fill in; every figure is the grower's own. */
 export function typedForms(page: DayPage, a: Asking): HTMLElement {
-  return el('details', {}, el('summary', {}, page.typed['prices'] ? 'Your figures' : 'Your figures: give prices and an applicator, and the money is reckoned'),
+  return el('details', {}, el('summary', {}, page.typed['prices'] ? 'Your figures' : 'Your figures: prices, who applies, products'),
     typedForm(page, a, 'prices', 'Prices', priceLines, {}),
     typedForm(page, a, 'applicator', 'Who applies', applicatorLines, applicatorChoices),
     productsForm(page, a),
