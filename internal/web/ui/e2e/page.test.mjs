@@ -165,6 +165,10 @@ test('on a phone by touch: a picture dropped, its boundary drawn, the letter rea
   for (let i = 0; i < 4; i++) await page.tap('#undo');
   for (const [x, y] of [[0.2, 0.3], [0.8, 0.3], [0.8, 0.7], [0.2, 0.7]]) await corner(x, y);
   assert.match(await page.textContent('.drawbar .answer'), /4 corners, [\d.]+ acre/);
+  // The first corner met again closes the field: no fifth corner, and the way on is in hand.
+  await corner(0.2, 0.3);
+  assert.match(await page.textContent('.drawbar .answer'), /4 corners/);
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'drawn');
   await page.tap('#drawn');
   await page.waitForSelector('#go:not([disabled])');
   await page.tap('#go');
