@@ -168,7 +168,7 @@ test('on a phone by touch: a picture dropped, its boundary drawn, the letter rea
   // The first corner met again closes the field: no fifth corner, and the way on is in hand.
   await corner(0.2, 0.3);
   assert.match(await page.textContent('.drawbar .answer'), /4 corners/);
-  assert.equal(await page.evaluate(() => document.activeElement.id), 'drawn');
+  await page.waitForFunction(() => document.activeElement.id === 'drawn');
   await page.tap('#drawn');
   await page.waitForSelector('#go:not([disabled])');
   await page.tap('#go');

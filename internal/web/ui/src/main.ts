@@ -277,7 +277,7 @@ async function draw(page: DayPage, turn: number): Promise<void> {
     done.disabled = corners < 3 || crossing;
   }, () => {
     say('The first corner is met again: the field is closed.');
-    done.focus();
+    setTimeout(() => done.focus(), 100); // after the tap has had its own way with the focus
   });
 }
 
