@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"bittern/internal/grid"
+	"bittern/internal/raster"
 )
 
 const (
@@ -30,9 +31,12 @@ func (p *pass) chooseRange(ctx context.Context) error {
 	jobs := slices.DeleteFunc(slices.Clone(p.jobs), func(j job) bool { return p.pictures[j.picture].layout.ratio == nil })
 	spots := p.spots()
 	at := spotsByCell(p.sum.Grid, spots)
+	taken, err := p.sampleFirst(ctx, jobs, spots, at)
+	if err != nil {
+		return err
+	}
 	var readers shelf
 	var logs []float64
-	taken := map[int][][]float64{} // of each job, by spot
 	for k, spot := range spots {
 		if k >= sampleSpots && len(logs) >= sampleEnough {
 			break
@@ -55,6 +59,30 @@ func (p *pass) chooseRange(ctx context.Context) error {
 	}
 	p.setLow(median(logs))
 	return nil
+}
+
+// sampleFirst samples the jobs under the first places, which nearly always are
+// enough, at the same time: what each job holds of every place.
+func (p *pass) sampleFirst(ctx context.Context, jobs []job, spots []rect, at map[int][]int) (map[int][][]float64, error) {
+	var first []int // of jobs
+	for i, j := range jobs {
+		if slices.ContainsFunc(spots[:min(sampleSpots, len(spots))], j.over.meets) {
+			first = append(first, i)
+		}
+	}
+	found, errs := make([][][]float64, len(first)), make([]error, len(first))
+	raster.Bands(p.Workers, len(first), func(from, to int) {
+		var readers shelf
+		for k := from; k < to && ctx.Err() == nil; k++ {
+			found[k] = make([][]float64, len(spots))
+			errs[k] = p.sample(jobs[first[k]], &readers, at, found[k])
+		}
+	})
+	taken := make(map[int][][]float64, len(first))
+	for k, i := range first {
+		taken[i] = found[k]
+	}
+	return taken, cmp.Or(append(errs, ctx.Err())...)
 }
 
 // spotsByCell lists the spots that each cell lies in.

@@ -23,11 +23,13 @@ func (w *work) center() {
 		w.out.Norms = w.p.Given
 		return
 	}
-	for _, name := range quantities {
-		if q := w.of[name]; q != nil {
-			w.ownCenters(name, q)
+	raster.Bands(w.p.Workers, len(quantities), func(from, to int) {
+		for _, name := range quantities[from:to] {
+			if q := w.of[name]; q != nil {
+				w.ownCenters(name, q)
+			}
 		}
-	}
+	})
 	w.stand()
 	places := w.places()
 	for _, name := range quantities {
@@ -42,18 +44,21 @@ func (w *work) center() {
 var quantities = [...]string{RatioPixel, PixelSpread, GreenEnd, Middle, BrownEnd, Brightness, GreenContrast, RedContrast, InfraredContrast, Infrared}
 
 // lnOf returns ln(a/b), or ln(a) without b; NaN where it has none.
-func lnOf(a, b []float32) []float32 {
+func (w *work) lnOf(a, b []float32) []float32 {
 	out := make([]float32, len(a))
-	for i, x := range a {
-		if b != nil {
-			x /= b[i]
+	raster.Bands(w.p.Workers, len(a), func(from, to int) {
+		for i, x := range a[from:to] {
+			i += from
+			if b != nil {
+				x /= b[i]
+			}
+			if x > 0 && !math.IsInf(float64(x), 0) {
+				out[i] = float32(math.Log(float64(x)))
+			} else {
+				out[i] = float32(math.NaN())
+			}
 		}
-		if x > 0 && !math.IsInf(float64(x), 0) {
-			out[i] = float32(math.Log(float64(x)))
-		} else {
-			out[i] = float32(math.NaN())
-		}
-	}
+	})
 	return out
 }
 
@@ -125,17 +130,14 @@ func (w *work) ownCenters(name string, q *quantity) {
 	for _, list := range [...]*[]float64{&q.own, &q.ownSpread, &q.median, &q.low, &q.upper} {
 		*list = make([]float64, len(lists))
 	}
-	raster.Bands(w.p.Workers, len(lists), func(from, to int) {
-		for c := from; c < to; c++ {
-			xs := lists[c]
-			m := mode(xs)
-			if raised(name) {
-				m = quietCenter(xs, m)
-			}
-			q.own[c], q.ownSpread[c] = m, quietSide(xs, m)
-			q.low[c], q.median[c], q.upper[c] = sortedQuantile(xs, 0.25), sortedQuantile(xs, 0.5), sortedQuantile(xs, 0.75)
+	for c, xs := range lists {
+		m := mode(xs)
+		if raised(name) {
+			m = quietCenter(xs, m)
 		}
-	})
+		q.own[c], q.ownSpread[c] = m, quietSide(xs, m)
+		q.low[c], q.median[c], q.upper[c] = sortedQuantile(xs, 0.25), sortedQuantile(xs, 0.5), sortedQuantile(xs, 0.75)
+	}
 }
 
 // settle sets one quantity's centre and spread in every check, small checks

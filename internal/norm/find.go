@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"bittern/internal/cells"
 	"bittern/internal/progress"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 	"bittern/internal/structure"
 )
@@ -167,25 +169,35 @@ func normalQuantile(q float64) float64 { return math.Sqrt2 * math.Erfinv(2*q-1) 
 
 // readBands takes brightness and pixel-to-pixel contrast of the bands.
 func (w *work) readBands() {
-	green := w.moments("green")
-	if green == nil && len(w.s.Bands) > 0 {
-		green = w.moments(w.s.Bands[0])
+	names := [...]string{"green", "red", "nir", "rededge"}
+	if len(w.s.Bands) > 0 && !slices.Contains(w.s.Bands, names[0]) {
+		names[0] = w.s.Bands[0]
 	}
+	if slices.Contains(w.s.Bands, "nir") {
+		names[3] = "" // not asked for
+	}
+	var of [len(names)]*bandMoments
+	raster.Bands(w.p.Workers, len(names), func(from, to int) {
+		for k := from; k < to; k++ {
+			of[k] = w.moments(names[k])
+		}
+	})
+	green, red, nir, edge := of[0], of[1], of[2], of[3]
 	if green == nil {
 		return
 	}
-	w.of[Brightness] = &quantity{v: lnOf(green.mean, nil)}
-	w.of[GreenContrast] = &quantity{v: lnOf(green.within, green.mean)}
+	w.of[Brightness] = &quantity{v: w.lnOf(green.mean, nil)}
+	w.of[GreenContrast] = &quantity{v: w.lnOf(green.within, green.mean)}
 	w.bright = w.againstRound(w.of[Brightness].v)
-	if red := w.moments("red"); red != nil {
-		w.of[RedContrast] = &quantity{v: lnOf(red.within, red.mean)}
+	if red != nil {
+		w.of[RedContrast] = &quantity{v: w.lnOf(red.within, red.mean)}
 	}
-	if nir := w.moments("nir"); nir != nil {
+	if nir != nil {
 		w.near = true
-		w.of[InfraredContrast] = &quantity{v: lnOf(nir.within, nir.mean)}
-		w.of[Infrared] = &quantity{v: lnOf(nir.mean, green.mean)}
-	} else if edge := w.moments("rededge"); edge != nil {
-		w.of[Infrared] = &quantity{v: lnOf(edge.mean, green.mean)}
+		w.of[InfraredContrast] = &quantity{v: w.lnOf(nir.within, nir.mean)}
+		w.of[Infrared] = &quantity{v: w.lnOf(nir.mean, green.mean)}
+	} else if edge != nil {
+		w.of[Infrared] = &quantity{v: w.lnOf(edge.mean, green.mean)}
 	}
 }
 

@@ -32,10 +32,20 @@ func (w *work) direct() {
 	n := len(w.look)
 	w.out.Looks = append([]Look(nil), looks[:]...)
 	w.out.Spreads, w.out.Toward, w.out.Killed = nans(n), make([]uint8, n), make([]bool, n)
-	size, toward := w.directPool()
-	center, spread := w.evidenceNorm()
+	var size []float32
+	var toward []uint8
+	var center, spread float32
+	raster.Bands(w.p.Workers, 2, func(from, to int) {
+		for k := from; k < to; k++ {
+			if k == 0 {
+				size, toward = w.directPool()
+			} else {
+				center, spread = w.evidenceNorm()
+				w.findKilled()
+			}
+		}
+	})
 	browned, coarse := lookIndex(Browned), lookIndex(Coarse)
-	w.findKilled()
 	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
 		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
 			if !w.look[i] {
@@ -248,7 +258,15 @@ func (w *work) findKilled() {
 			}
 		}
 	})
-	v, weeds = w.smooth(v), w.smooth(weeds)
+	raster.Bands(w.p.Workers, 2, func(from, to int) {
+		for k := from; k < to; k++ {
+			if k == 0 {
+				v = w.smooth(v)
+			} else {
+				weeds = w.smooth(weeds)
+			}
+		}
+	})
 	for at, x := range v {
 		v[at] = min(x, weeds[at])
 		if x != x || float64(v[at]) < b.high && w.pooledEvidence[at] >= living {
@@ -256,9 +274,11 @@ func (w *work) findKilled() {
 		}
 	}
 	in := w.surely(b.mean, v, stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high)))
-	for i, ok := range w.look {
-		w.out.Killed[i] = ok && in[w.pool.of(i)]
-	}
+	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
+		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
+			w.out.Killed[i] = w.look[i] && in[w.pool.of(i)]
+		}
+	})
 }
 
 // surely marks the patches of in that are large enough and whose mean says the same

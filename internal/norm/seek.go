@@ -226,9 +226,9 @@ func (k *seeker) fold(band string) []float32 {
 const darkShare = 0.02
 
 func (k *seeker) lnOver(a, b []float32) []float32 {
-	out := lnOf(k.lifted(a), nil)
+	out := k.w.lnOf(k.lifted(a), nil)
 	if b != nil {
-		for i, g := range lnOf(k.lifted(b), nil) {
+		for i, g := range k.w.lnOf(k.lifted(b), nil) {
 			out[i] -= g
 		}
 	}

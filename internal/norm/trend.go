@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"bittern/internal/geo"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -325,12 +326,14 @@ func (p *plane) edges(name string) []found {
 		return nil
 	}
 	y, sd := p.flat(name, false)
-	var out []found
-	for k := range directions {
-		s := source{toward: 2 * math.Pi * float64(k) / directions}
-		d := p.edgeDistance(p.list, s.toward)
-		out = append(out, found{fit: p.over(s, d, y), plane: p, name: name, sd: sd, distance: d})
-	}
+	out := make([]found, directions)
+	raster.Bands(p.w.p.Workers, directions, func(from, to int) {
+		for k := from; k < to; k++ {
+			s := source{toward: 2 * math.Pi * float64(k) / directions}
+			d := p.edgeDistance(p.list, s.toward)
+			out[k] = found{fit: p.over(s, d, y), plane: p, name: name, sd: sd, distance: d}
+		}
+	})
 	return out
 }
 

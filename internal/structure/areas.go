@@ -42,10 +42,23 @@ func (f *finder) findAreas() error {
 			}
 		}
 	}
-	set(a.water(), Water)
-	set(a.road(), Road)
-	dark := a.dark()
-	set(a.crowns(dark), Tree)
+	var water, road, dark, crowns []bool
+	raster.Bands(f.opt.Workers, 3, func(from, to int) {
+		for k := from; k < to; k++ {
+			switch k {
+			case 0:
+				water = a.water()
+			case 1:
+				road = a.road()
+			default:
+				dark = a.dark()
+				crowns = a.crowns(dark)
+			}
+		}
+	})
+	set(water, Water)
+	set(road, Road)
+	set(crowns, Tree)
 	set(dark, Shade)
 	f.areas = f.toFineReasons(out)
 	f.doubtShade()

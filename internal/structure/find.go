@@ -9,6 +9,7 @@ import (
 	"bittern/internal/doubt"
 	"bittern/internal/geo"
 	"bittern/internal/progress"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -104,6 +105,20 @@ func (f *finder) look() error {
 	}
 	f.coarsen(f.fine.known)
 	var err error
+	raster.Bands(f.opt.Workers, 2, func(from, to int) {
+		for k := from; k < to; k++ {
+			if k == 0 {
+				err = f.lookAtCrop()
+			} else {
+				f.depth = depths(f.fine.inside, f.fine.size, edgeInnerM/f.cell()+1)
+			}
+		}
+	})
+	return err
+}
+
+// lookAtCrop takes the crop's colour and every cell's distance from it.
+func (f *finder) lookAtCrop() (err error) {
 	if f.norm, err = f.coarse.norm(); err == nil {
 		f.dist = f.coarse.distances(&f.norm)
 		f.fineNorm, err = f.fine.norm()
@@ -115,14 +130,13 @@ func (f *finder) look() error {
 	} else if err == nil {
 		err = f.contrast()
 	}
-	f.depth = depths(f.fine.inside, f.fine.size, edgeInnerM/f.cell()+1)
 	return err
 }
 
 // coarsen takes the view on cells of about a metre from the fine cells in use.
 func (f *finder) coarsen(use []bool) {
 	v := *f.fine
-	v.known = use
+	v.known, v.picks = use, nil
 	f.coarse, f.factor = &v, 1
 	for cell := f.cell(); cell < 0.8; cell *= 2 {
 		f.coarse, f.factor = f.coarse.halve(), 2*f.factor
@@ -157,8 +171,15 @@ const simplifyM = 0.3
 
 // finish gives every cell its reason and splits the checks.
 func (f *finder) finish() error {
-	f.out.Reason = f.reasons()
-	f.out.Check, f.out.Checks = splitChecks(f.sum.Grid, f.fine.inside, f.barrier)
+	raster.Bands(f.opt.Workers, 2, func(from, to int) {
+		for k := from; k < to; k++ {
+			if k == 0 {
+				f.out.Reason = f.reasons()
+			} else {
+				f.out.Check, f.out.Checks = splitChecks(f.sum.Grid, f.fine.inside, f.barrier)
+			}
+		}
+	})
 	for _, l := range f.lines {
 		for _, part := range f.insideParts(f.ground(l.path).Simplify(simplifyM)) {
 			f.out.Levees = append(f.out.Levees, LeveeLine{Line: part, WidthM: l.width})

@@ -31,9 +31,10 @@ func profileOf(lines [][]geo.Point, dist []uint8, ok []bool, s stat.Size, cell, 
 	var counts [profileBins][256]int32
 	for _, line := range lines {
 		eachStation(line, 1/cell, func(p geo.Point, h float64) {
+			sin, cos := math.Sincos(h + math.Pi/2)
 			for k := range counts {
 				off := (float64(k)*profileStepM - profileReachM) / cell
-				c := ahead(p, h+math.Pi/2, off)
+				c := geo.Point{X: p.X + float64(off*cos), Y: p.Y + float64(off*sin)}
 				x, y := int(c.X+0.5), int(c.Y+0.5)
 				if x >= 0 && y >= 0 && x < s.Cols && y < s.Rows && ok[y*s.Cols+x] {
 					counts[k][dist[y*s.Cols+x]]++

@@ -19,7 +19,8 @@ type view struct {
 	base   string      // "green", or the flight's first band when it has none
 	bright []float32   // ln(green); 0 where not known
 
-	workers int // goroutines that take part
+	workers int     // goroutines that take part
+	picks   []int32 // what sample gave
 }
 
 // softness keeps a ratio of dark, coarsely counted pixels from running away: this
@@ -84,6 +85,9 @@ func known(s *cells.Summary, workers int) []bool {
 
 // sample picks about cropSample known cells inside, the same ones each time.
 func (v *view) sample() []int32 {
+	if v.picks != nil {
+		return v.picks
+	}
 	n := 0
 	for i, ok := range v.known {
 		if ok && v.inside[i] {
@@ -102,6 +106,7 @@ func (v *view) sample() []int32 {
 		}
 		k++
 	}
+	v.picks = out
 	return out
 }
 

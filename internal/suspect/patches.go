@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"bittern/internal/norm"
+	"bittern/internal/raster"
 	"bittern/internal/stat"
 	"bittern/internal/structure"
 )
@@ -16,9 +17,18 @@ func (w *work) patches() [][]int32 {
 	var all [][]int32
 	taken := make([]bool, len(w.d.Evidence))
 	for k, look := range w.p.Evident {
-		in := w.evident(look)
-		if k == 0 {
-			w.addLush(in)
+		var in, lush []bool
+		raster.Bands(w.p.Norm.Workers, 2, func(from, to int) {
+			for part := from; part < to; part++ {
+				if part == 0 {
+					in = w.evident(look)
+				} else if k == 0 {
+					lush = w.lush()
+				}
+			}
+		})
+		for i, is := range lush {
+			in[i] = in[i] || is
 		}
 		in = w.hemmed(w.offRims(slices.DeleteFunc(w.gather(in), w.slight)), taken)
 		w.sharpen(in)
@@ -93,18 +103,33 @@ func (w *work) sharpen(in []bool) {
 	if math.IsNaN(base) {
 		return
 	}
-	core := make([]bool, len(in))
+	var spilled []int
 	for i, e := range w.d.Evidence {
-		core[i] = in[i] && e >= float32(w.p.Low)
-	}
-	inside := make([]float32, len(in))
-	stat.Box(inside, w.d.Evidence, core, w.size, int(math.Round(edgeAroundM/w.s.Grid.CellM)))
-	for i, m := range inside {
 		// Where there is no evidence the ground is no crop, and stays.
-		if in[i] && float64(w.d.Evidence[i]) < base+w.p.EdgeAt*(float64(m)-base) {
-			in[i] = false
+		if in[i] && float64(e) < base+w.p.EdgeAt*(w.insideRound(in, i)-base) {
+			spilled = append(spilled, i)
 		}
 	}
+	for _, i := range spilled {
+		in[i] = false
+	}
+}
+
+// insideRound is the mean evidence of a patch within edgeAroundM of one of its cells,
+// its hem apart; not a number where there is none.
+func (w *work) insideRound(in []bool, cell int) float64 {
+	r := int(math.Round(edgeAroundM / w.s.Grid.CellM))
+	col, row := cell%w.size.Cols, cell/w.size.Cols
+	n, sum := 0, 0.0
+	for y := max(row-r, 0); y <= min(row+r, w.size.Rows-1); y++ {
+		for i := y*w.size.Cols + max(col-r, 0); i <= y*w.size.Cols+min(col+r, w.size.Cols-1); i++ {
+			if e := w.d.Evidence[i]; in[i] && e >= float32(w.p.Low) {
+				n++
+				sum += float64(e)
+			}
+		}
+	}
+	return sum / float64(n)
 }
 
 // slight says whether a browned patch is too small for how faint it is.
@@ -192,10 +217,11 @@ const (
 	lushM    = 3.0 // m, the least width of one: rows of a spreader and wheel tracks are narrower
 )
 
-// addLush adds ground that stands greener and denser than the crop.
-func (w *work) addLush(in []bool) {
+// lush marks ground that stands greener and denser than the crop; nil where that
+// counts for nothing.
+func (w *work) lush() []bool {
 	if !w.p.counts(norm.Lush) || w.p.evident(norm.Lush) {
-		return
+		return nil
 	}
 	v := make([]float32, len(w.d.Spreads))
 	for i, z := range w.d.Spreads {
@@ -204,9 +230,10 @@ func (w *work) addLush(in []bool) {
 		}
 	}
 	thick := stat.Open(stat.Hysteresis(v, w.size, lushLow, lushHigh), w.size, lushM/2/w.s.Grid.CellM)
-	for i, lush := range thick {
-		in[i] = in[i] || lush && !w.dead[i]
+	for i := range thick {
+		thick[i] = thick[i] && !w.dead[i]
 	}
+	return thick
 }
 
 // gather joins parts with narrow gaps between them into patches, and drops

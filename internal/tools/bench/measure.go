@@ -27,6 +27,7 @@ import (
 	"bittern/internal/question"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
+	"bittern/internal/unit"
 )
 
 const (
@@ -209,6 +210,7 @@ func gridOver(r geo.Ring, epsg int) grid.Grid {
 	return grid.Grid{
 		EPSG: epsg, OriginX: down(lo.X), OriginY: up(hi.Y), CellM: cellM,
 		Cols: int((up(hi.X) - down(lo.X)) / cellM), Rows: int((up(hi.Y) - down(lo.Y)) / cellM),
+		AcresPerCell: float64(unit.SquareMeters(cellM * cellM).Acres()), // the zone's scale aside
 	}
 }
 
