@@ -117,7 +117,7 @@ func (r *run) locate(context.Context) error {
 	r.doubt(field.Doubts...)
 	r.name, r.lonLat = field.Name, field.Polygon
 	if r.name == "" {
-		r.name = strings.TrimSuffix(filepath.Base(r.Boundary), filepath.Ext(r.Boundary))
+		r.name = nameOfFile(r.Boundary)
 	}
 	if r.grid, err = grid.New(r.lonLat); err != nil {
 		return named(err, r.Boundary)
@@ -308,4 +308,15 @@ func (r *run) pointsOnGrid(in []geo.Point) ([]geo.Point, error) {
 		out[i] = geo.Point{X: x, Y: y}
 	}
 	return out, nil
+}
+
+// nameOfFile is what a field is called whose file does not say: the file's name,
+// unless that only says what a boundary is.
+func nameOfFile(path string) string {
+	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
+	switch strings.ToLower(name) {
+	case "boundary", "boundaries", "border", "field", "outline":
+		return "The field"
+	}
+	return name
 }
