@@ -82,7 +82,7 @@ func (p *pass) sampleFirst(ctx context.Context, jobs []job, spots []rect, at map
 	for k, i := range first {
 		taken[i] = found[k]
 	}
-	return taken, cmp.Or(append(errs, ctx.Err())...)
+	return taken, cmp.Or(cmp.Or(errs...), ctx.Err())
 }
 
 // spotsByCell lists the spots that each cell lies in.
