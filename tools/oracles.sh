@@ -1,11 +1,11 @@
 #!/usr/bin/env bash
 # Installs what the outside checks compare with: Debian's GDAL, PROJ,
-# GeographicLib, NumPy, SciPy, an ILP solver, poppler to look at PDFs, Chromium
+# GeographicLib, NumPy, SciPy, OpenCV, an ILP solver, poppler to look at PDFs, Chromium
 # and Node.js to drive the day page; a C compiler for the race detector; and,
 # through npm, what the page is built and tested with. Does nothing when all of
 # it is there.
 set -euo pipefail
-packages=(gdal-bin python3-gdal python3-numpy python3-scipy proj-bin
+packages=(gdal-bin python3-gdal python3-numpy python3-scipy python3-opencv proj-bin
   geographiclib-tools glpk-utils coinor-cbc poppler-utils libxml2-utils gcc libc6-dev chromium)
 # A Node.js that is there already will do, whoever installed it.
 command -v node >/dev/null || packages+=(nodejs)
