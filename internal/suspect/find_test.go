@@ -307,6 +307,33 @@ func TestAStrongPatchDoesNotSpillOverItsEdge(t *testing.T) {
 	}
 }
 
+func TestASmallHoleBelongsToItsPatchAndALargeOneDoesNot(t *testing.T) {
+	cells := func(hole int, reason structure.Reason) (patch, without int) {
+		p := newPlot(120, 120, 120)
+		n := p.disc(60, 60, 25, 0.3)
+		for i := range p.d.Evidence {
+			if math.Hypot(float64(i%120)-60, float64(i/120)-60) <= float64(hole) {
+				p.d.Evidence[i], p.d.Share[i], p.d.Spreads[i], p.d.Toward[i] = -12, 0, 0, 0
+				p.l.Reason[i] = reason
+				without++
+			}
+		}
+		f := p.find(t, nil)
+		if len(f.Suspects) != 1 {
+			t.Fatalf("a hole of %d cells across: %d suspects", 2*hole, len(f.Suspects))
+		}
+		return n - len(f.Suspects[0].Cells), without
+	}
+	if gone, _ := cells(4, structure.LookedAt); gone != 0 {
+		t.Errorf("%d cells of a small hole are missing", gone)
+	}
+	for hole, reason := range map[int]structure.Reason{4: structure.Water, 10: structure.LookedAt} {
+		if gone, of := cells(hole, reason); gone < of {
+			t.Errorf("a hole of %d cells across, %v: only %d of %d cells are left out", 2*hole, reason, gone, of)
+		}
+	}
+}
+
 func TestWheelTracksInAPatchBelongToItAndThoseBesideItDoNot(t *testing.T) {
 	p := newPlot(200, 200, 200)
 	n := p.disc(100, 100, 20, 0.3)

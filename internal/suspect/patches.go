@@ -33,6 +33,7 @@ func (w *work) patches() [][]int32 {
 		in = w.hemmed(w.offRims(slices.DeleteFunc(w.gather(in), w.slight)), taken)
 		w.sharpen(in)
 		w.crossTracks(in, taken)
+		w.fillHoles(in, taken)
 		found := w.gather(in)
 		for _, patch := range found {
 			for _, i := range patch {
@@ -112,6 +113,63 @@ func (w *work) sharpen(in []bool) {
 	}
 	for _, i := range spilled {
 		in[i] = false
+	}
+}
+
+// fillHoles gives a patch the crop within it that is smaller than the smallest
+// patch: as little says that nothing grows there as would say that something does
+// elsewhere, and no machine leaves it out.
+func (w *work) fillHoles(in, taken []bool) {
+	seen := make([]bool, len(in)) // looked at: no hole, or too large
+	var hole []int
+	for i, is := range in {
+		if !is {
+			continue
+		}
+		for _, j := range w.beside(i) {
+			if in[j] || seen[j] {
+				continue
+			}
+			var closed bool
+			if hole, closed = w.hole(hole[:0], j, in, taken, seen); closed {
+				for _, k := range hole {
+					in[k] = true
+				}
+			}
+		}
+	}
+}
+
+// hole gathers the cells of a hole from one of them on, as far as it is smaller than
+// a patch, and says whether a patch closes it in.
+func (w *work) hole(cells []int, from int, in, taken, seen []bool) ([]int, bool) {
+	cells, closed := append(cells, from), true
+	at := map[int]bool{from: true}
+	for k := 0; k < len(cells) && closed; k++ {
+		i := cells[k]
+		col, row := i%w.size.Cols, i/w.size.Cols
+		closed = w.l.Reason[i] == structure.LookedAt && !taken[i] && !w.dead[i] && !seen[i] && len(cells) < w.least() &&
+			col > 0 && row > 0 && col < w.size.Cols-1 && row < w.size.Rows-1
+		for _, j := range w.beside(i) {
+			if closed && !in[j] && !at[j] {
+				at[j] = true
+				cells = append(cells, j)
+			}
+		}
+	}
+	for _, i := range cells {
+		seen[i] = true
+	}
+	return cells, closed
+}
+
+// beside are the neighbours of a cell, within the row of cells that it lies in and
+// those next to it; a cell at the grid's edge is its own.
+func (w *work) beside(cell int) [4]int {
+	col, row := cell%w.size.Cols, cell/w.size.Cols
+	return [4]int{
+		cell - min(col, 1), cell + min(w.size.Cols-1-col, 1),
+		cell - w.size.Cols*min(row, 1), cell + w.size.Cols*min(w.size.Rows-1-row, 1),
 	}
 }
 
