@@ -181,16 +181,26 @@ func halfSize(s stat.Size) stat.Size {
 // halveMask says of rows first to last of out which of its cells have at least
 // least cells of in.
 func halveMask(out, in []bool, from, to stat.Size, least, first, last int) {
+	none := make([]bool, from.Cols)
 	for y := first; y < last; y++ {
-		row := out[y*to.Cols : (y+1)*to.Cols]
+		upper, lower := in[2*y*from.Cols:][:from.Cols], none
+		if 2*y+1 < from.Rows {
+			lower = in[(2*y+1)*from.Cols:][:from.Cols]
+		}
+		row := out[y*to.Cols:][:to.Cols]
 		for x := range row {
-			n := 0
-			for v := 2 * y; v < min(2*y+2, from.Rows); v++ {
-				for u := 2 * x; u < min(2*x+2, from.Cols); u++ {
-					if in[v*from.Cols+u] {
-						n++
-					}
-				}
+			n, i := 0, 2*x
+			if upper[i] {
+				n++
+			}
+			if lower[i] {
+				n++
+			}
+			if i++; i < len(upper) && upper[i] {
+				n++
+			}
+			if i < len(lower) && lower[i] {
+				n++
 			}
 			row[x] = n >= least
 		}
@@ -200,16 +210,31 @@ func halveMask(out, in []bool, from, to stat.Size, least, first, last int) {
 // halveMeans puts the means of the known cells of v into rows first to last of
 // out, 0 where there is none.
 func halveMeans(out, v []float32, known []bool, from, to stat.Size, first, last int) {
+	none := make([]bool, from.Cols)
 	for y := first; y < last; y++ {
-		row := out[y*to.Cols : (y+1)*to.Cols]
+		upper, upperKnown := v[2*y*from.Cols:][:from.Cols], known[2*y*from.Cols:][:from.Cols]
+		lower, lowerKnown := upper, none
+		if 2*y+1 < from.Rows {
+			lower, lowerKnown = v[(2*y+1)*from.Cols:][:from.Cols], known[(2*y+1)*from.Cols:][:from.Cols]
+		}
+		row := out[y*to.Cols:][:to.Cols]
 		for x := range row {
+			i := 2 * x
+			if i+1 < len(upper) && upperKnown[i] && upperKnown[i+1] && lowerKnown[i] && lowerKnown[i+1] {
+				row[x] = (upper[i] + upper[i+1] + lower[i] + lower[i+1]) / 4
+				continue
+			}
 			var sum, n float32
-			for b := 2 * y; b < min(2*y+2, from.Rows); b++ {
-				for a := 2 * x; a < min(2*x+2, from.Cols); a++ {
-					if i := b*from.Cols + a; known[i] {
-						sum += v[i]
-						n++
-					}
+			for k := i; k < min(i+2, len(upper)); k++ {
+				if upperKnown[k] {
+					sum += upper[k]
+					n++
+				}
+			}
+			for k := i; k < min(i+2, len(lower)); k++ {
+				if lowerKnown[k] {
+					sum += lower[k]
+					n++
 				}
 			}
 			row[x] = 0
