@@ -149,129 +149,6 @@ GLOBL ones<>(SB), RODATA|NOPTR, $16
 	MOVQ EMPTY(R9), DX; \
 	ADDL AX, (DX)(CX*4)
 
-// func addRow(r *row) bool
-TEXT ·addRow(SB), NOSPLIT, $24-9
-	START
-
-run:
-	TESTQ R8, R8
-	JEQ   done
-	NEXT
-	TESTQ AX, AX
-	JLT   off
-	OPEN
-
-stretch:
-	STRETCH
-	JMP pairs
-
-pair:
-	MOVOU (SI), X4
-	PXOR  X1, X4
-	SUM
-	CMPQ  (SI), R14
-	JEQ   void0
-
-some0:
-	LOG(0)
-	CMPL AX, $15
-	JHI  clamp0
-
-bin0:
-	COUNT
-
-next0:
-	CMPQ 8(SI), R14
-	JEQ  void1
-
-some1:
-	LOG(8)
-	CMPL AX, $15
-	JHI  clamp1
-
-bin1:
-	COUNT
-
-next1:
-	ADDQ $16, SI
-
-pairs:
-	LEAQ 16(SI), AX
-	CMPQ AX, R15
-	JLS  pair
-	CMPQ SI, R15
-	JCC  flush
-	MOVQ (SI), X4
-	PXOR X1, X4
-	MOVQ X4, X4
-	SUM
-	CMPQ (SI), R14
-	JEQ  void2
-
-some2:
-	LOG(0)
-	CMPL AX, $15
-	JHI  clamp2
-
-bin2:
-	COUNT
-
-next2:
-	ADDQ $8, SI
-
-flush:
-	FLUSH
-	CMPQ SI, end-8(SP)
-	JCS  stretch
-	CLOSE
-	JMP  run
-
-off:
-	MOVQ R15, SI
-	JMP  run
-
-holes:
-	HOLES
-	JMP run
-
-clamp0:
-	CLAMP
-	JMP bin0
-
-clamp1:
-	CLAMP
-	JMP bin1
-
-clamp2:
-	CLAMP
-	JMP bin2
-
-void0:
-	CMPQ HASVOID(R9), $0
-	JEQ  some0
-	INCQ without-16(SP)
-	JMP  next0
-
-void1:
-	CMPQ HASVOID(R9), $0
-	JEQ  some1
-	INCQ without-16(SP)
-	JMP  next1
-
-void2:
-	CMPQ HASVOID(R9), $0
-	JEQ  some2
-	INCQ without-16(SP)
-	JMP  next2
-
-done:
-	MOVB $1, ret+8(FP)
-	RET
-
-bad:
-	MOVB $0, ret+8(FP)
-	RET
-
 // UNDO turns the two differences in X4 into pixels, stores them, and keeps
 // the second one.
 #define UNDO \
@@ -288,131 +165,129 @@ bad:
 	MOVQ   X4, (SI); \
 	PSHUFD $0x44, X4, X3
 
+// KEEP leaves pixels as they are.
+#define KEEP
+
+// SKIP passes over pixels.
+#define SKIP \
+	MOVQ R15, SI
+
+// SKIP1 undoes the differences that it passes over.
+#define SKIP1 \
+off1: \
+	CMPQ SI, R15; \
+	JCC  run; \
+	MOVQ (SI), X4; \
+	UNDO1; \
+	ADDQ $8, SI; \
+	JMP  off1
+
+// ROW is the whole of a function: PAIR and ONE make pixels of the two or the one
+// in X4, OFF passes over those of a run up to R15 that no cell takes.
+#define ROW(PAIR, ONE, OFF) \
+	START; \
+run: \
+	TESTQ R8, R8; \
+	JEQ   done; \
+	NEXT; \
+	TESTQ AX, AX; \
+	JLT   off; \
+	OPEN; \
+stretch: \
+	STRETCH; \
+	JMP pairs; \
+pair: \
+	MOVOU (SI), X4; \
+	PAIR; \
+	PXOR  X1, X4; \
+	SUM; \
+	CMPQ  (SI), R14; \
+	JEQ   void0; \
+some0: \
+	LOG(0); \
+	CMPL AX, $15; \
+	JHI  clamp0; \
+bin0: \
+	COUNT; \
+next0: \
+	CMPQ 8(SI), R14; \
+	JEQ  void1; \
+some1: \
+	LOG(8); \
+	CMPL AX, $15; \
+	JHI  clamp1; \
+bin1: \
+	COUNT; \
+next1: \
+	ADDQ $16, SI; \
+pairs: \
+	LEAQ 16(SI), AX; \
+	CMPQ AX, R15; \
+	JLS  pair; \
+	CMPQ SI, R15; \
+	JCC  flush; \
+	MOVQ (SI), X4; \
+	ONE; \
+	PXOR X1, X4; \
+	MOVQ X4, X4; \
+	SUM; \
+	CMPQ (SI), R14; \
+	JEQ  void2; \
+some2: \
+	LOG(0); \
+	CMPL AX, $15; \
+	JHI  clamp2; \
+bin2: \
+	COUNT; \
+next2: \
+	ADDQ $8, SI; \
+flush: \
+	FLUSH; \
+	CMPQ SI, end-8(SP); \
+	JCS  stretch; \
+	CLOSE; \
+	JMP  run; \
+off: \
+	OFF; \
+	JMP run; \
+holes: \
+	HOLES; \
+	JMP run; \
+clamp0: \
+	CLAMP; \
+	JMP bin0; \
+clamp1: \
+	CLAMP; \
+	JMP bin1; \
+clamp2: \
+	CLAMP; \
+	JMP bin2; \
+void0: \
+	CMPQ HASVOID(R9), $0; \
+	JEQ  some0; \
+	INCQ without-16(SP); \
+	JMP  next0; \
+void1: \
+	CMPQ HASVOID(R9), $0; \
+	JEQ  some1; \
+	INCQ without-16(SP); \
+	JMP  next1; \
+void2: \
+	CMPQ HASVOID(R9), $0; \
+	JEQ  some2; \
+	INCQ without-16(SP); \
+	JMP  next2; \
+done: \
+	MOVB $1, ret+8(FP); \
+	RET; \
+bad: \
+	MOVB $0, ret+8(FP); \
+	RET
+
+// func addRow(r *row) bool
+TEXT ·addRow(SB), NOSPLIT, $24-9
+	ROW(KEEP, KEEP, SKIP)
+
 // func addRowOfDifferences(r *row) bool
 TEXT ·addRowOfDifferences(SB), NOSPLIT, $24-9
-	START
-
-run:
-	TESTQ R8, R8
-	JEQ   done
-	NEXT
-	TESTQ AX, AX
-	JLT   off
-	OPEN
-
-stretch:
-	STRETCH
-	JMP pairs
-
-pair:
-	MOVOU (SI), X4
-	UNDO
-	PXOR  X1, X4
-	SUM
-	CMPQ  (SI), R14
-	JEQ   void0
-
-some0:
-	LOG(0)
-	CMPL AX, $15
-	JHI  clamp0
-
-bin0:
-	COUNT
-
-next0:
-	CMPQ 8(SI), R14
-	JEQ  void1
-
-some1:
-	LOG(8)
-	CMPL AX, $15
-	JHI  clamp1
-
-bin1:
-	COUNT
-
-next1:
-	ADDQ $16, SI
-
-pairs:
-	LEAQ 16(SI), AX
-	CMPQ AX, R15
-	JLS  pair
-	CMPQ SI, R15
-	JCC  flush
-	MOVQ (SI), X4
-	UNDO1
-	PXOR X1, X4
-	MOVQ X4, X4
-	SUM
-	CMPQ (SI), R14
-	JEQ  void2
-
-some2:
-	LOG(0)
-	CMPL AX, $15
-	JHI  clamp2
-
-bin2:
-	COUNT
-
-next2:
-	ADDQ $8, SI
-
-flush:
-	FLUSH
-	CMPQ SI, end-8(SP)
-	JCS  stretch
-	CLOSE
-	JMP  run
-
-off:
-	CMPQ SI, R15
-	JCC  run
-	MOVQ (SI), X4
-	UNDO1
-	ADDQ $8, SI
-	JMP  off
-
-holes:
-	HOLES
-	JMP run
-
-clamp0:
-	CLAMP
-	JMP bin0
-
-clamp1:
-	CLAMP
-	JMP bin1
-
-clamp2:
-	CLAMP
-	JMP bin2
-
-void0:
-	CMPQ HASVOID(R9), $0
-	JEQ  some0
-	INCQ without-16(SP)
-	JMP  next0
-
-void1:
-	CMPQ HASVOID(R9), $0
-	JEQ  some1
-	INCQ without-16(SP)
-	JMP  next1
-
-void2:
-	CMPQ HASVOID(R9), $0
-	JEQ  some2
-	INCQ without-16(SP)
-	JMP  next2
-
-done:
-	MOVB $1, ret+8(FP)
-	RET
-
-bad:
-	MOVB $0, ret+8(FP)
-	RET
+	ROW(UNDO, UNDO1, SKIP1)
