@@ -313,7 +313,7 @@ func (r *run) pointsOnGrid(in []geo.Point) ([]geo.Point, error) {
 // nameOfFile is what a field is called whose file does not say: the file's name,
 // unless that only says what a boundary is.
 func nameOfFile(path string) string {
-	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
+	name := vector.NameOf(path)
 	switch strings.ToLower(name) {
 	case "boundary", "boundaries", "border", "field", "outline":
 		return "The field"

@@ -35,15 +35,9 @@ func (w *work) direct() {
 	var size []float32
 	var toward []uint8
 	var center, spread float32
-	raster.Bands(w.p.Workers, 2, func(from, to int) {
-		for k := from; k < to; k++ {
-			if k == 0 {
-				size, toward = w.directPool()
-			} else {
-				center, spread = w.evidenceNorm()
-				w.findKilled()
-			}
-		}
+	raster.Together(w.p.Workers, func() { size, toward = w.directPool() }, func() {
+		center, spread = w.evidenceNorm()
+		w.findKilled()
 	})
 	browned, coarse := lookIndex(Browned), lookIndex(Coarse)
 	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
@@ -258,15 +252,7 @@ func (w *work) findKilled() {
 			}
 		}
 	})
-	raster.Bands(w.p.Workers, 2, func(from, to int) {
-		for k := from; k < to; k++ {
-			if k == 0 {
-				v = w.smooth(v)
-			} else {
-				weeds = w.smooth(weeds)
-			}
-		}
-	})
+	raster.Together(w.p.Workers, func() { v = w.smooth(v) }, func() { weeds = w.smooth(weeds) })
 	for at, x := range v {
 		v[at] = min(x, weeds[at])
 		if x != x || float64(v[at]) < b.high && w.pooledEvidence[at] >= living {

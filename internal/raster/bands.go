@@ -18,3 +18,13 @@ func Bands(workers, n int, fn func(from, to int)) {
 	}
 	wg.Wait()
 }
+
+// Together calls tasks that write nothing in common, up to workers at the same
+// time, and returns when all are done.
+func Together(workers int, tasks ...func()) {
+	Bands(workers, len(tasks), func(from, to int) {
+		for _, task := range tasks[from:to] {
+			task()
+		}
+	})
+}

@@ -6,6 +6,16 @@ import (
 	"bittern/internal/raster"
 )
 
+func TestTogetherCallsEveryTaskOnce(t *testing.T) {
+	for _, workers := range []int{0, 1, 2, 5} {
+		var seen [3]int
+		raster.Together(workers, func() { seen[0]++ }, func() { seen[1]++ }, func() { seen[2]++ })
+		if seen != [3]int{1, 1, 1} {
+			t.Errorf("%d workers: the tasks were called %v times", workers, seen)
+		}
+	}
+}
+
 func TestBandsHoldEveryRowOnce(t *testing.T) {
 	for _, n := range []int{0, 1, 2, 7, 100} {
 		for _, workers := range []int{-1, 0, 1, 2, 3, 16} {

@@ -43,18 +43,9 @@ func (f *finder) findAreas() error {
 		}
 	}
 	var water, road, dark, crowns []bool
-	raster.Bands(f.opt.Workers, 3, func(from, to int) {
-		for k := from; k < to; k++ {
-			switch k {
-			case 0:
-				water = a.water()
-			case 1:
-				road = a.road()
-			default:
-				dark = a.dark()
-				crowns = a.crowns(dark)
-			}
-		}
+	raster.Together(f.opt.Workers, func() { water = a.water() }, func() { road = a.road() }, func() {
+		dark = a.dark()
+		crowns = a.crowns(dark)
 	})
 	set(water, Water)
 	set(road, Road)

@@ -105,14 +105,8 @@ func (f *finder) look() error {
 	}
 	f.coarsen(f.fine.known)
 	var err error
-	raster.Bands(f.opt.Workers, 2, func(from, to int) {
-		for k := from; k < to; k++ {
-			if k == 0 {
-				err = f.lookAtCrop()
-			} else {
-				f.depth = depths(f.fine.inside, f.fine.size, edgeInnerM/f.cell()+1)
-			}
-		}
+	raster.Together(f.opt.Workers, func() { err = f.lookAtCrop() }, func() {
+		f.depth = depths(f.fine.inside, f.fine.size, edgeInnerM/f.cell()+1)
 	})
 	return err
 }
@@ -171,14 +165,8 @@ const simplifyM = 0.3
 
 // finish gives every cell its reason and splits the checks.
 func (f *finder) finish() error {
-	raster.Bands(f.opt.Workers, 2, func(from, to int) {
-		for k := from; k < to; k++ {
-			if k == 0 {
-				f.out.Reason = f.reasons()
-			} else {
-				f.out.Check, f.out.Checks = splitChecks(f.sum.Grid, f.fine.inside, f.barrier)
-			}
-		}
+	raster.Together(f.opt.Workers, func() { f.out.Reason = f.reasons() }, func() {
+		f.out.Check, f.out.Checks = splitChecks(f.sum.Grid, f.fine.inside, f.barrier)
 	})
 	for _, l := range f.lines {
 		for _, part := range f.insideParts(f.ground(l.path).Simplify(simplifyM)) {

@@ -18,13 +18,9 @@ func (w *work) patches() [][]int32 {
 	taken := make([]bool, len(w.d.Evidence))
 	for k, look := range w.p.Evident {
 		var in, lush []bool
-		raster.Bands(w.p.Norm.Workers, 2, func(from, to int) {
-			for part := from; part < to; part++ {
-				if part == 0 {
-					in = w.evident(look)
-				} else if k == 0 {
-					lush = w.lush()
-				}
+		raster.Together(w.p.Norm.Workers, func() { in = w.evident(look) }, func() {
+			if k == 0 {
+				lush = w.lush()
 			}
 		})
 		for i, is := range lush {
