@@ -17,6 +17,7 @@ import (
 
 	"bittern/internal/norm"
 	"bittern/internal/question"
+	"bittern/internal/register"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
 )
@@ -168,6 +169,25 @@ func scoreRow(ctx context.Context, r row, o options) (line, error) {
 	return out, nil
 }
 
+// holdTogether lays the flight before on the day's and holds the two together, where
+// there is one and the question does so.
+func (d *day) holdTogether(ctx context.Context, l *structure.Layout, q question.Question, p norm.Parameters, now *norm.Departure) error {
+	if d.Before == nil || !q.Treated {
+		return nil
+	}
+	shift, err := register.Find(ctx, d.Summary, d.Before)
+	if err != nil {
+		return fmt.Errorf("the shift of the flight before: %w", err)
+	}
+	moved := register.Moved(d.Before, shift)
+	before, err := norm.Find(ctx, moved, l, p)
+	if err != nil {
+		return fmt.Errorf("norm of the flight before: %w", err)
+	}
+	norm.Between(d.Summary, moved, l, now, before)
+	return nil
+}
+
 // seek runs norm, skips and suspects as a day does. Skips are sought with the
 // passes given where the scene has them, and blind beside it.
 func (out *line) seek(ctx context.Context, d *day, l *structure.Layout, q question.Question) (*suspect.Finding, *norm.Departure, error) {
@@ -180,6 +200,9 @@ func (out *line) seek(ctx context.Context, d *day, l *structure.Layout, q questi
 	dep, err := norm.Find(ctx, d.Summary, l, p)
 	if err != nil {
 		return nil, nil, fmt.Errorf("norm: %w", err)
+	}
+	if err := d.holdTogether(ctx, l, q, p, dep); err != nil {
+		return nil, nil, err
 	}
 	ask := q.Suspect(p, d.days)
 	if q.Treated {
