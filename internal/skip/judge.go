@@ -3,6 +3,7 @@ package skip
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"bittern/internal/doubt"
@@ -61,6 +62,9 @@ func (w *work) half() bool {
 	return n >= 3 || n >= 2 && w.headingGiven()
 }
 
+// multiples of a spacing at which mapping lines could make strips of it.
+var multiples = [...]float64{0.5, 1, 2}
+
 // cameraCould says whether mapping lines within so many degrees of rad could have
 // made strips of that spacing.
 func (w *work) cameraCould(rad, spacing, within float64) bool {
@@ -71,7 +75,7 @@ func (w *work) cameraCould(rad, spacing, within float64) bool {
 	if between(w.lens.rad, rad) < alongDeg*deg {
 		near = alongNear
 	}
-	for _, times := range [...]float64{0.5, 1, 2} {
+	for _, times := range multiples {
 		if w.lens.fits(spacing*times, guardWithin, near) {
 			return true
 		}
@@ -129,6 +133,10 @@ func (w *work) judge(out *Finding, strips []Strip) {
 		out.Verdict = CannotTell
 		out.Why = "The picture's own lines run along " + w.headingWords(w.lens.rad) + ", as the passes do, at a spacing that fits the swath: " +
 			"a strip that a pass missed could not be told from them. Fly the lines across the spray heading next time."
+		if !w.headingGiven() {
+			out.Why = "The picture's own lines run along " + w.headingWords(w.lens.rad) + " at a spacing that fits the swath: if the passes ran so too, " +
+				"a strip that one missed could not be told from them. Give the spray heading."
+		}
 	case len(strips) > 0 && w.half():
 		out.HeadingDeg, out.SpacingM = w.trueDeg(w.found.rad), w.even.spacing*w.scale
 		out.Verdict = CannotTell
@@ -143,16 +151,18 @@ func (w *work) judge(out *Finding, strips []Strip) {
 	}
 }
 
-// lensHides says whether mapping lines lie where passes were typed to lie.
+// lensHides says whether mapping lines lie where passes were typed to lie. Where
+// only the swath was typed nothing says that the two run alike: then the lines'
+// own spacing must be that of passes, or every flight would be in doubt.
 func (w *work) lensHides() bool {
 	if w.lens == nil || !w.swathGiven() {
 		return false
 	}
-	rad := w.lens.rad
+	swath := w.p.SwathM / w.scale
 	if w.headingGiven() {
-		rad = w.givenRad()
+		return w.cameraCould(w.givenRad(), swath, guardDeg)
 	}
-	return w.cameraCould(rad, w.p.SwathM/w.scale, guardDeg)
+	return slices.ContainsFunc(multiples[:], func(times float64) bool { return math.Abs(w.lens.at/(swath*times)-1) <= guardWithin })
 }
 
 // askWords ask for what was not given.
@@ -177,7 +187,7 @@ func (w *work) seenWords(strips []Strip) string {
 	if w.feet(wide) != across {
 		across = strconv.Itoa(int(math.Round(float64(unit.Meters(narrow*w.scale).Feet())))) + " to " + w.feet(wide)
 	}
-	return fmt.Sprintf("%d straight strips lie along %s, %s wide, %s.", len(strips), w.headingWords(w.found.rad), across, w.spacingWords())
+	return fmt.Sprintf("%s straight strips lie along %s, %s wide, %s.", unit.Sentence(unit.Count(len(strips))), w.headingWords(w.found.rad), across, w.spacingWords())
 }
 
 // spacingWords says how the strips lie to each other.

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // A System says in which units a person reads; it never changes a computation.
@@ -98,6 +100,28 @@ func (c Cents) text(decimals int) string {
 		return "-$" + rest
 	}
 	return "$" + s
+}
+
+var smallCounts = [...]string{
+	"no", "one", "two", "three", "four", "five", "six",
+	"seven", "eight", "nine", "ten", "eleven", "twelve",
+}
+
+// Count is a count as a sentence says it, in words up to twelve: "no", "one", "13".
+func Count(n int) string {
+	if n >= 0 && n < len(smallCounts) {
+		return smallCounts[n]
+	}
+	return strconv.Itoa(n)
+}
+
+// Sentence is a text with its first letter as a sentence begins.
+func Sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // Number is v with the given number of decimals and a comma at every thousand:
