@@ -37,9 +37,13 @@ func layJob(j JobSheet, faces *typefaces) []*page {
 	w.y = 26
 	jobHead(w, j)
 	jobParties(w, j)
-	jobMix(w, j)
-	jobAcres(w, j)
 	bottom := w.bottom - appliedHeight - jobFootHeight(w, j)
+	lines := mixLines
+	if w.y+w.measure(func(s *flow) { jobMix(s, j, lines); jobAcres(s, j) })+elsewhere > bottom {
+		lines = 1 // so many products with such names that the box to write in would have no room
+	}
+	jobMix(w, j, lines)
+	jobAcres(w, j)
 	t, rows := jobBlockTable(w, j.Units), jobBlockRows(w, j)
 	blocks := t.heightOf(rows) + 4
 	mapHere := w.y+crampedJob+elsewhere <= bottom
@@ -68,6 +72,9 @@ func layJob(j JobSheet, faces *typefaces) []*page {
 	}
 	return w.pages
 }
+
+// mixLines is how many lines a product's name may take.
+const mixLines = 3
 
 // elsewhere is the height of the line that says where the rest is.
 const elsewhere = 16.0
@@ -243,8 +250,8 @@ func jobParties(w *flow, j JobSheet) {
 }
 
 // jobMix sets the products as they were typed, in mixing order.
-func jobMix(w *flow, j JobSheet) {
-	t := table{w: w, size: figureSize, head: jobLabel, gap: 6, lines: 3, pad: 1.6, columns: []column{
+func jobMix(w *flow, j JobSheet, lines int) {
+	t := table{w: w, size: figureSize, head: jobLabel, gap: 6, lines: lines, pad: 1.6, columns: []column{
 		{title: "", width: 16},
 		{title: "product, in mixing order", width: 168},
 		{title: "reg. no.", width: 80},
