@@ -244,7 +244,7 @@ func (d *Day) pageWords() *PageWords {
 		}
 	}
 	if small > 0 {
-		w.Small = capital(plural(small, "small one", "small ones")) + ", " + units.Area(unit.Acres(acres)) + " together."
+		w.Small = unit.Sentence(plural(small, "small one", "small ones")) + ", " + units.Area(unit.Acres(acres)) + " together."
 	}
 	for _, b := range d.Blocks {
 		w.Area[b.ID] = units.Area(unit.Acres(b.Acres))

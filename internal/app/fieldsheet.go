@@ -118,12 +118,7 @@ func (r *run) sheetSuspects(f *sheet.FieldSheet) {
 }
 
 func (d *Day) sheetMoney(f *sheet.FieldSheet) {
-	if q, _ := question.Named(d.Question); !q.Priced {
-		f.NoMoney = "This question treats nothing, so nothing is reckoned."
-		return
-	}
 	if d.Reckoning == nil {
-		f.NoMoney = "Prices are not typed, so nothing is said of whether treating pays. Fill in what \"bittern blank prices\" prints."
 		return
 	}
 	for _, a := range d.Reckoning.Alternatives {

@@ -189,7 +189,7 @@ func (v Levees) weedWords(units unit.System) string {
 	slices.SortStableFunc(most, func(a, b LeveeWeeds) int { return cmp.Compare(b.Feet, a.Feet) })
 	var parts []string
 	for _, w := range most[:min(len(most), mostLevees)] {
-		parts = append(parts, fmt.Sprintf("levee %s %s", w.Levee, units.Length(unit.Feet(w.Feet).Meters())))
+		parts = append(parts, fmt.Sprintf("%s on levee %s", units.Length(unit.Feet(w.Feet).Meters()), w.Levee))
 	}
 	if rest := len(most) - mostLevees; rest > 0 {
 		parts = append(parts, fmt.Sprintf("less on %s", plural(rest, "other", "others")))
@@ -317,7 +317,7 @@ func (d *Day) answer(units unit.System) []string {
 	}
 	patch := d.words().Patch
 	return d.withOrder(
-		fmt.Sprintf("%s out, %s of %s%s.", capital(plural(len(d.Suspects), patch[0], patch[1])), units.Area(unit.Acres(acres)), field, unseen),
+		fmt.Sprintf("%s out, %s of %s%s.", unit.Sentence(plural(len(d.Suspects), patch[0], patch[1])), units.Area(unit.Acres(acres)), field, unseen),
 		d.nextStep())
 }
 

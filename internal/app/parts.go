@@ -38,7 +38,7 @@ func (r *run) sayGround() {
 	}
 	acre := r.grid.AcresPerCell
 	r.say("ground", fmt.Sprintf("%s; %s of %s looked at, the rest is levees, water, tracks and edges.",
-		capital(plural(len(r.layout.Checks), "check", "checks")),
+		unit.Sentence(plural(len(r.layout.Checks), "check", "checks")),
 		r.units.AreaNumber(unit.Acres(float64(looked)*acre)), r.units.Area(unit.Acres(float64(all)*acre))))
 }
 
@@ -52,5 +52,5 @@ func (r *run) saySuspects() {
 		r.say("suspects", "Nothing stands out so far.")
 		return
 	}
-	r.say("suspects", fmt.Sprintf("%s out, %s.", capital(plural(len(r.finding.Suspects), "patch stands", "patches stand")), r.units.Area(unit.Acres(acres))))
+	r.say("suspects", fmt.Sprintf("%s out, %s.", unit.Sentence(plural(len(r.finding.Suspects), "patch stands", "patches stand")), r.units.Area(unit.Acres(acres))))
 }

@@ -218,7 +218,7 @@ func (h *Harvest) sentence() string {
 func (g *GroundTable) sentences(units unit.System) []string {
 	var out []string
 	for _, word := range slices.Sorted(maps.Keys(g.Looks)) {
-		s := fmt.Sprintf("%s: %s", capital(word), units.Area(unit.Acres(g.Looks[word])))
+		s := fmt.Sprintf("%s: %s", unit.Sentence(word), units.Area(unit.Acres(g.Looks[word])))
 		rows := slices.DeleteFunc(slices.Clone(g.Checks), func(c CheckGround) bool { return c.Share[word] < 0.005 })
 		slices.SortStableFunc(rows, func(a, b CheckGround) int { return cmp.Compare(b.Share[word], a.Share[word]) })
 		var parts []string

@@ -2,7 +2,6 @@ package app
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
@@ -10,32 +9,12 @@ import (
 	"bittern/internal/unit"
 )
 
-var smallNumbers = [...]string{
-	"no", "one", "two", "three", "four", "five", "six",
-	"seven", "eight", "nine", "ten", "eleven", "twelve",
-}
-
-// count spells numbers up to twelve.
-func count(n int) string {
-	if n >= 0 && n < len(smallNumbers) {
-		return smallNumbers[n]
-	}
-	return strconv.Itoa(n)
-}
-
 // plural is "one patch", "two patches".
 func plural(n int, one, many string) string {
 	if n == 1 {
-		return count(n) + " " + one
+		return unit.Count(n) + " " + one
 	}
-	return count(n) + " " + many
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return unit.Count(n) + " " + many
 }
 
 // list joins words: "A", "A and B", "A, B and C".

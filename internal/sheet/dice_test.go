@@ -58,7 +58,7 @@ func (d dice) field() sheet.FieldSheet {
 	f := sheet.FieldSheet{
 		Field: d.words(9), Where: d.words(25), Question: d.words(2), Answer: d.list(2, 22), HowSure: d.words(40), Missed: d.words(40),
 		Cost: d.words(40), Units: d.units(), ConvergenceDeg: 4*d.Float64() - 2, Boundary: g.boundary, Levees: g.levees, Checks: g.checks,
-		KilledSays: d.words(20), Acres: 1e4 * d.Float64(), LookedAt: 1e4 * d.Float64(), NoMoney: d.words(30), Flips: d.list(4, 20),
+		KilledSays: d.words(20), Acres: 1e4 * d.Float64(), LookedAt: 1e4 * d.Float64(), Flips: d.list(4, 20),
 		Notes: d.list(5, 20), Cautions: d.list(5, 20), Program: d.words(3),
 	}
 	for range d.IntN(8) {

@@ -143,7 +143,6 @@ type FieldSheet struct {
 	Plantings []Planting // the table behind Missed
 
 	Alternatives []Alternative
-	NoMoney      string   // said in place of the table when there are no alternatives
 	Flips        []string // what would flip the choice, one sentence each
 	Notes        []string // other findings, one sentence each: trends, checks apart, skips, levee weeds
 

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"bittern/internal/doubt"
+	"bittern/internal/unit"
 )
 
 // Sizes of a field sheet, in points: large enough to be read in a truck.
@@ -29,7 +30,7 @@ func layField(f FieldSheet, faces *typefaces) []*page {
 	fieldDoubts(w, f.Doubts[:min(len(f.Doubts), doubtsAtop)], "Doubt")
 	fieldMaps(w, f)
 	if !fieldFits(w, f, fieldSuspects) && fieldFits(w, f, fieldMoney) {
-		// The table goes to the next page whole; what it costs stays on the first.
+		// What it costs stays on the first page; the table begins there and goes on.
 		fieldMoney(w, f)
 		fieldSuspects(w, f)
 	} else {
@@ -124,7 +125,7 @@ func fieldSuspects(w *flow, f FieldSheet) {
 	}
 	t := suspectTable(w, f.Units)
 	rows := suspectRows(w, f)
-	w.heading("What stands out, and what to do", min(t.heightOf(rows), 400))
+	w.heading("What stands out, and what to do", t.heightOf(rows[:min(len(rows), 2)]))
 	t.titles()
 	for _, r := range rows {
 		t.row(r, false)
@@ -168,7 +169,7 @@ func suspectRows(w *flow, f FieldSheet) [][]cell {
 			{text: ""},
 			{text: f.Units.area(f.Small.Acres), font: bold},
 			{text: f.Small.Look},
-			{text: fmt.Sprintf("%s small ones together", number(f.Small.Count))},
+			{text: fmt.Sprintf("%s small ones together", unit.Count(f.Small.Count))},
 			{text: f.Small.Verdict},
 			{text: ""},
 		})
@@ -207,10 +208,6 @@ func letterDisc(w *flow, s FieldSuspect) func(rect) {
 // be lost as a bar.
 func fieldMoney(w *flow, f FieldSheet) {
 	if len(f.Alternatives) == 0 {
-		if f.NoMoney != "" {
-			w.heading("The money", 30)
-			w.para(f.NoMoney, style{regular, bodySize, black})
-		}
 		return
 	}
 	t := moneyTable(w, f.Units)
@@ -432,7 +429,7 @@ func fieldHints(w *flow, f FieldSheet) {
 	w.para("Consistent with is not a diagnosis: colour alone can't tell. Walk to be sure.", style{regular, smallSize, quiet})
 	w.y += 2
 	for _, c := range causes {
-		w.labelled(sentence(c.name), c.text(), style{regular, 10, black}, labelWidth)
+		w.labelled(unit.Sentence(c.name), c.text(), style{regular, 10, black}, labelWidth)
 		w.y += 1.5
 	}
 }
@@ -458,9 +455,12 @@ func fieldPlantings(w *flow, f FieldSheet) {
 	w.heading("What this flight would have shown", 24+16*float64(len(strengths)))
 	t.titles()
 	for _, s := range strengths {
-		name := trimmed(s) + " spreads strong"
-		if s == 1 {
-			name = "1 spread strong"
+		name := "1 spread strong"
+		switch {
+		case s != math.Trunc(s): // that of a suspect
+			name = unit.Number(s, 1) + " spreads strong"
+		case s != 1:
+			name = unit.Number(s, 0) + " spreads strong"
 		}
 		row := []cell{{text: name}}
 		for _, a := range sizes {

@@ -106,21 +106,5 @@ func degrees3(deg float64) string {
 	return fmt.Sprintf("%03d\u00b0", (int(math.Round(deg))%360+360)%360)
 }
 
-// number says a count in words up to nine.
-func number(n int) string {
-	words := [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
-	if n >= 0 && n < len(words) {
-		return words[n]
-	}
-	return strconv.Itoa(n)
-}
-
-func sentence(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
 // trimmed is a figure without needless decimals.
 func trimmed(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -263,7 +263,6 @@ func cleanField() sheet.FieldSheet {
 	f.Answer = []string{"Nothing over 0.05 acre stands out in 118 acres."}
 	f.HowSure = "Sound picture, even light, 9 checks alike."
 	f.Cost = "Prices are not typed, so nothing is reckoned in dollars."
-	f.NoMoney = "Prices are not typed. Fill in prices.toml (bittern blank prices) and run again to see what spraying and leaving would cost."
 	f.Alternatives, f.Flips, f.Killed, f.KilledSays, f.Notes, f.Small = nil, nil, nil, "", nil, sheet.Small{}
 	f.Doubts = []doubt.Doubt{{About: "treated", Says: "The day of spraying was not given, so dying and living weeds may look alike.", Settle: "Run again with --treated DATE."}}
 	return f

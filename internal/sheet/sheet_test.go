@@ -169,7 +169,7 @@ func TestFieldSheetHoldsTheDay(t *testing.T) {
 
 func TestSheetSaysThatPricesAreMissingRatherThanGuessing(t *testing.T) {
 	text := plainText(t, fieldPDF(t, cleanField()))
-	if !strings.Contains(text, "Prices are not typed.") || strings.Contains(text, "$") {
+	if !strings.Contains(text, "Prices are not typed") || strings.Contains(text, "$") {
 		t.Error("a sheet without prices must say so and name no amount")
 	}
 }

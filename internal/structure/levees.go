@@ -1,13 +1,13 @@
 package structure
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"bittern/internal/doubt"
 	"bittern/internal/geo"
 	"bittern/internal/stat"
+	"bittern/internal/unit"
 )
 
 // leveeShape is what the filter takes for a levee on cells of the given side in
@@ -60,9 +60,9 @@ func (f *finder) doubtOpen(ts []trace) {
 	if n == 0 {
 		return
 	}
-	says := fmt.Sprintf("%d levees are lost before they come to another levee or to the perimeter, so the checks beside them count as one.", n)
-	if n == 1 {
-		says = "One levee is lost before it comes to another levee or to the perimeter, so the checks beside it count as one."
+	says := "One levee is lost before it comes to another levee or to the perimeter, so the checks beside it count as one."
+	if n > 1 {
+		says = unit.Sentence(unit.Count(n)) + " levees are lost before they come to another levee or to the perimeter, so the checks beside them count as one."
 	}
 	f.doubt(doubt.Doubt{About: "levees", Says: says, Settle: "Draw the levees once and give them with --levees.", Weight: min(0.6, 0.1*float64(n))})
 }

@@ -1,9 +1,8 @@
 package suspect
 
 import (
-	"fmt"
-
 	"bittern/internal/doubt"
+	"bittern/internal/unit"
 )
 
 // doubts says what about the finding could mislead.
@@ -29,18 +28,20 @@ func (w *work) doubts(f *Finding) []doubt.Doubt {
 		})
 	}
 	if faint > 0 {
-		ds = append(ds, doubt.Doubt{
-			About: "faint suspects", Weight: 0.3,
-			Says:   fmt.Sprintf("%s faint, near the limit of what this picture shows.", isAre(faint, "suspect")),
-			Settle: "Walk them before counting on them.",
-		})
+		ds = append(ds, faintDoubt(faint))
 	}
 	return ds
 }
 
-func isAre(n int, noun string) string {
-	if n == 1 {
-		return "One " + noun + " is"
+func faintDoubt(n int) doubt.Doubt {
+	d := doubt.Doubt{
+		About: "faint suspects", Weight: 0.3,
+		Says:   "One suspect is faint, near the limit of what this picture shows.",
+		Settle: "Walk it before counting on it.",
 	}
-	return fmt.Sprintf("%d %ss are", n, noun)
+	if n > 1 {
+		d.Says = unit.Sentence(unit.Count(n)) + " suspects are faint, near the limit of what this picture shows."
+		d.Settle = "Walk them before counting on them."
+	}
+	return d
 }
