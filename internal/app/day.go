@@ -26,6 +26,7 @@ type Day struct {
 	Trends       []Trend       `json:"trends"`
 	Suspects     []Suspect     `json:"suspects"`
 	Killed       AcresOnly     `json:"killed"`
+	Context      []Context     `json:"context"`
 	Before       *Before       `json:"before"` // null without an earlier flight that the question uses
 	Skips        *Skips        `json:"skips"`
 	SmallestSeen *SmallestSeen `json:"smallest_seen"`
@@ -111,6 +112,13 @@ type LookedAt struct {
 
 // AcresOnly is an amount of ground.
 type AcresOnly struct {
+	Acres float64 `json:"acres"`
+}
+
+// Context is ground that stands out with a look that is none of the question's,
+// and is in no suspect.
+type Context struct {
+	Look  string  `json:"look"`
 	Acres float64 `json:"acres"`
 }
 

@@ -217,6 +217,9 @@ func (d *Day) killedWords(units unit.System) string {
 // notes are other findings, a sentence each.
 func (d *Day) notes(units unit.System) []string {
 	out := d.tableSentences(units)
+	if s := d.contextWords(units); s != "" {
+		out = append(out, s)
+	}
 	for _, c := range d.Checks {
 		if s := c.apartWords(units); s != "" {
 			out = append(out, s)

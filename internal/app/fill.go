@@ -236,6 +236,10 @@ func (r *run) fillSuspects() {
 		r.day.Suspects = append(r.day.Suspects, r.plainSuspect(s))
 	}
 	r.day.Killed.Acres = r.finding.KilledAcres
+	r.day.Context = []Context{}
+	for _, c := range r.finding.Context {
+		r.day.Context = append(r.day.Context, Context{Look: string(c.Look), Acres: c.Acres})
+	}
 }
 
 func (r *run) plainSuspect(s suspect.Suspect) Suspect {

@@ -168,6 +168,9 @@ func (l *letter) ground() {
 	if l.day.Killed.Acres > 0 {
 		l.line("Killed weeds: %s. None of it is a suspect.", l.units.Area(unit.Acres(l.day.Killed.Acres)))
 	}
+	if s := l.day.contextWords(l.units); s != "" {
+		l.line("%s", s)
+	}
 	if s := l.day.beforeWords(l.units); s != "" {
 		l.line("%s", s)
 	}
@@ -177,6 +180,24 @@ func (l *letter) ground() {
 	if s := l.day.Levees.weedWords(l.units); s != "" {
 		l.line("%s", s)
 	}
+}
+
+// tellsContext is how much ground of one look is told, acres: less is any field's.
+const tellsContext = 0.05
+
+// contextWords say what dark ground on the map is that no line is drawn around.
+func (d *Day) contextWords(units unit.System) string {
+	var parts []string
+	for _, c := range d.Context {
+		if c.Acres >= tellsContext {
+			parts = append(parts, fmt.Sprintf("%s %s", units.Area(unit.Acres(c.Acres)), c.Look))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Stands out and is no suspect, dark on the map without a line: " + strings.Join(parts, ", ") +
+		". This question does not look for that; walk it if you do not know why."
 }
 
 // weedWords tells the levees under weeds by their length, the longest stretches

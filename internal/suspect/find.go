@@ -36,6 +36,7 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.De
 	name(found.Suspects, s.Grid.EPSG, w.overlaps(found.Suspects, earlier), earlier)
 	w.sort(found.Suspects)
 	w.hint(found.Suspects)
+	found.Context = w.context(found)
 	found.Doubts = w.doubts(found)
 	p.Progress.Report(progress.Event{Stage: "finding suspects", Done: 2, Total: 2})
 	return found, ctx.Err()

@@ -73,5 +73,6 @@ type Finding struct {
 	Killed      geo.MultiPolygon
 	KilledAcres float64
 	KilledCells []int32
+	Context     []Context // the most first
 	Doubts      []doubt.Doubt
 }
