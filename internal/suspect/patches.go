@@ -240,12 +240,23 @@ func (w *work) evident(look norm.Look) []bool {
 	}
 	in := stat.Hysteresis(v, w.size, float32(w.p.Low), float32(w.p.High))
 	if w.p.NarrowM > 0 {
-		trimmed := stat.Open(in, w.size, w.p.NarrowM/2/w.s.Grid.CellM)
+		trimmed := stat.Open(w.overTracks(in), w.size, w.p.NarrowM/2/w.s.Grid.CellM)
 		for i := range in {
 			in[i] = in[i] && trimmed[i]
 		}
 	}
 	return in
+}
+
+// overTracks is in with the wheel tracks that have it on both sides: a rut makes no
+// limb of the ground beside it.
+func (w *work) overTracks(in []bool) []bool {
+	radius := trackM / 2 / w.s.Grid.CellM
+	out := stat.Shrink(stat.Grow(in, w.size, radius), w.size, radius)
+	for i, r := range w.l.Reason {
+		out[i] = in[i] || out[i] && r == structure.Track
+	}
+	return out
 }
 
 const (
