@@ -22,9 +22,10 @@ import (
 type earlierFlight struct {
 	flight *imagery.Flight
 	shift  register.Shift
-	shown  *image.NRGBA // in plain colour, laid back
-	gain   float64      // that it is shown with
-	then   *norm.Then   // nil where the question does not hold two flights together
+	shown  *image.NRGBA   // in plain colour, laid back
+	gain   float64        // that it is shown with
+	then   *norm.Then     // nil but after a treatment
+	beside *cells.Summary // laid back, where the question holds it beside the day's; else nil
 }
 
 // checkBefore refuses dates that cannot be, and says what is left unused.
@@ -114,6 +115,11 @@ func (r *run) layBefore(ctx context.Context) error {
 	moved := register.Moved(s, b.shift)
 	b.gain = displayGain(moved)
 	b.shown = plainColor(moved, b.gain)
+	if _, ok := r.ask.Beside(r.normParameters(), moved); ok {
+		b.beside = moved
+		r.norm, err = norm.Find(ctx, r.cells, r.layout, r.normParameters())
+		return err
+	}
 	if !r.ask.Treated {
 		r.doubt(doubt.Doubt{
 			About: "before", Weight: 0.4, Says: "The earlier picture was laid on the day's and not used further: this question is asked of one flight.",
@@ -186,11 +192,15 @@ const stoodPart = 0.3
 // fillBefore turns the comparison into plain data, after the suspects.
 func (r *run) fillBefore() {
 	b := r.before
-	if b == nil || b.then == nil {
+	if b == nil || b.then == nil && b.beside == nil {
 		return
 	}
 	ft := func(m float64) float64 { return float64(unit.Meters(m).Feet()) }
 	out := &Before{ShiftFt: ft(b.shift.Far()), ShiftEastFt: ft(b.shift.East), ShiftNorthFt: ft(b.shift.North), ShiftSure: b.shift.Sure}
+	r.day.Before = out
+	if b.then == nil {
+		return
+	}
 	for i, s := range r.finding.Suspects {
 		stood, known := b.then.Part(s.Cells)
 		word := ""
@@ -217,7 +227,6 @@ func (r *run) fillBefore() {
 			out.KilledAcres += r.grid.AcresPerCell
 		}
 	}
-	r.day.Before = out
 }
 
 // stoodThen lets the earlier flight speak for escapes: killed ground is no suspect,
@@ -233,7 +242,7 @@ func (s *Suspect) stoodThen() {
 // beforeWords says in a sentence what two flights say together.
 func (d *Day) beforeWords(units unit.System) string {
 	b := d.Before
-	if b == nil {
+	if b == nil || d.words().Since != "" {
 		return ""
 	}
 	var parts []string
@@ -250,4 +259,13 @@ func (d *Day) beforeWords(units unit.System) string {
 		return "Against the earlier flight: it has nothing to add."
 	}
 	return "Against the earlier flight: " + strings.Join(parts, "; ") + "."
+}
+
+// since says how far an answer that an earlier flight was held beside can be
+// trusted; empty where none was.
+func (d *Day) since() string {
+	if d.Before == nil {
+		return ""
+	}
+	return d.words().Since
 }

@@ -74,6 +74,20 @@ func TestAnEarlierFlightIsLaidOnTheDays(t *testing.T) {
 	}
 }
 
+// The field is thin in the same places on both flights, and nothing is eaten.
+func TestDefoliationIsHeldAgainstAnEarlierFlight(t *testing.T) {
+	long(t)
+	req, _, _ := bringPair(t, 0)
+	req.Question, req.Treated = "insects", ""
+	day := run(t, req, 2)
+	if b := day.Before; b == nil || !b.ShiftSure {
+		t.Fatalf("two flights of one field: %+v", b)
+	}
+	if letter := day.Letter(""); !strings.Contains(letter, "since the earlier flight") {
+		t.Errorf("the letter does not speak of the earlier flight:\n%s", letter)
+	}
+}
+
 func TestWrongEarlierFlightsAreRefused(t *testing.T) {
 	later := app.Request{Boundary: "b.geojson", Imagery: []string{"f.tif"}, Question: "escapes", Units: "us", Out: t.TempDir(), Flown: "2026-07-14"}
 	same := later

@@ -170,6 +170,9 @@ func (d *Day) howSure() string {
 	if len(d.Suspects) == 0 && w.Unchanged == "" {
 		return "Nobody can be sure from colour alone."
 	}
+	if s := d.since(); s != "" {
+		return joinSentences(s, w.Unchanged)
+	}
 	return joinSentences(w.Sure, w.Unchanged)
 }
 

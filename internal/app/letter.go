@@ -173,6 +173,8 @@ func (l *letter) ground() {
 	}
 	if s := l.day.beforeWords(l.units); s != "" {
 		l.line("%s", s)
+	} else if s := l.day.since(); s != "" && len(l.day.Suspects) > 0 {
+		l.line("%s", s)
 	}
 	if s := l.day.skipWords(l.units); s != "" {
 		l.line("%s", s)

@@ -241,6 +241,9 @@ func (r *run) findDepartures(ctx context.Context) (err error) {
 func (r *run) normParameters() norm.Parameters {
 	p := r.ask.Norm(r.set.Workers)
 	p.Progress, p.Inlets = r.set.Progress, r.inlets()
+	if r.before != nil && r.before.beside != nil {
+		p, _ = r.ask.Beside(p, r.before.beside)
+	}
 	return p
 }
 

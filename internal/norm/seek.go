@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"bittern/internal/cells"
 	"bittern/internal/raster"
 	"bittern/internal/stat"
 	"bittern/internal/structure"
@@ -34,6 +35,14 @@ type Search struct {
 	// rights.
 	Quiet []structure.Reason
 
+	// Then is an earlier flight of the same field, laid on the day's; nil without
+	// one. Its bands stand beside the day's, and a target adds nothing to them: what
+	// ground looked like then says what it should look like now. Alone is the search
+	// for ground that Then does not show; its effects are scaled so that both mean
+	// the same at From.
+	Then  *cells.Summary
+	Alone *Search
+
 	// Given is what an earlier search of the same field found: a part of a field
 	// is held against the norms of the whole.
 	Given *Matched
@@ -56,6 +65,7 @@ type Matched struct {
 	Crops    []stat.Ellipsoid // by group; no Center where too little ground is
 	Light    *Round           // ln(green) of the ground round about; nil when no target asks for it
 	Effects  [][]float64      // [target][group] spread of the effect over the crop
+	Alone    *Matched         // of the search for ground that the earlier flight does not show; nil without one
 }
 
 // Round is what the ground round about is like, on blocks of the field: blocks,
@@ -78,14 +88,15 @@ func (r *Round) at(x, y float64) float64 {
 // groups of ground: the checks, ground in none, and the kept reasons.
 func groupCount(l *structure.Layout) int { return len(l.Checks) + 1 + int(structure.ByHand) + 1 }
 
-func (w *work) groupOf(i int) int32 {
-	if k := w.l.Kept; k != nil && k[i] != structure.LookedAt {
-		return int32(len(w.l.Checks) + 1 + int(k[i]))
+func (k *seeker) groupOf(i int) int32 {
+	l := k.w.l
+	if l.Kept != nil && l.Kept[i] != structure.LookedAt {
+		return int32(len(l.Checks) + 1 + int(l.Kept[i]))
 	}
-	if w.p.Search.Field || w.l.Check[i] < 0 {
-		return int32(len(w.l.Checks))
+	if k.p.Field || l.Check[i] < 0 {
+		return int32(len(l.Checks))
 	}
-	return w.l.Check[i]
+	return l.Check[i]
 }
 
 // seek replaces evidence, spreads and directions by those of the search; nil
@@ -94,13 +105,15 @@ func (w *work) seek() {
 	if w.p.Search == nil {
 		return
 	}
-	k := newSeeker(w)
-	m := w.p.Search.Given
+	k := newSeeker(w, w.p.Search)
+	m := k.p.Given
 	if m == nil {
 		m = k.match()
 	}
 	w.out.Matched = m
-	k.apply(m)
+	e := k.effects(m)
+	k.fillAlone(e, m)
+	k.apply(e)
 	w.evidenceOfSearch(m)
 }
 
@@ -140,36 +153,63 @@ type seeker struct {
 	light *Round
 }
 
-func newSeeker(w *work) *seeker {
-	k := &seeker{w: w, p: w.p.Search}
+func newSeeker(w *work, p *Search) *seeker {
+	k := &seeker{w: w, p: p}
 	k.assign()
-	green := k.fold("green")
+	green := k.fold(w.s, "green")
 	if green == nil {
 		return k
 	}
-	for _, name := range k.wanted() {
-		var v []float32
-		if name == Brightness {
-			v = k.lnOver(green, nil)
-		} else if band := k.fold(name); band != nil {
-			v = k.lnOver(band, green)
-		}
-		if v == nil {
-			continue
-		}
+	for _, name := range k.wanted(w.s.Bands) {
+		v := k.lnOver(green, nil)
 		if name == Brightness {
 			k.takeLight(v)
+		} else {
+			v = k.lnOver(k.fold(w.s, name), green)
 		}
-		k.names = append(k.names, name)
-		k.x = append(k.x, k.smooth(v))
+		k.add(name, v)
 	}
+	k.addThen()
 	return k
 }
 
-// wanted are the features that a target names, bands in the flight's order.
-func (k *seeker) wanted() []string {
+// thenOf names a band of the earlier flight.
+func thenOf(band string) string { return band + " then" }
+
+// addThen adds the earlier flight's bands, and takes them off the same ones of the
+// day: with little to go by, ground is expected to look as it did.
+func (k *seeker) addThen() {
+	s := k.p.Then
+	if s == nil {
+		return
+	}
+	green := k.fold(s, "green")
+	if green == nil {
+		return
+	}
+	for _, name := range k.wanted(s.Bands) {
+		if name == Brightness {
+			continue
+		}
+		now := slices.Index(k.names, name)
+		k.add(thenOf(name), k.lnOver(k.fold(s, name), green))
+		if now >= 0 {
+			for at, then := range k.x[len(k.x)-1] {
+				k.x[now][at] -= then
+			}
+		}
+	}
+}
+
+func (k *seeker) add(name string, v []float32) {
+	k.names = append(k.names, name)
+	k.x = append(k.x, k.smooth(v))
+}
+
+// wanted are the features that a target names, bands in their flight's order.
+func (k *seeker) wanted(bands []string) []string {
 	var out []string
-	for _, name := range append(append([]string{}, k.w.s.Bands...), Brightness) {
+	for _, name := range append(slices.Clone(bands), Brightness) {
 		for _, t := range k.p.Targets {
 			if _, ok := t.Adds[name]; ok && name != "green" {
 				out = append(out, name)
@@ -188,7 +228,7 @@ func (k *seeker) assign() {
 	}
 	k.w.pool.each(k.w.look, k.w.p.Workers, func(at, i int) {
 		if k.group[at] < 0 {
-			k.group[at] = k.w.groupOf(i)
+			k.group[at] = k.groupOf(i)
 		}
 	})
 }
@@ -202,15 +242,19 @@ func (k *seeker) quiet(group int32) bool {
 	return k.kept(group) && slices.Contains(k.p.Quiet, structure.Reason(int(group)-len(k.w.l.Checks)-1))
 }
 
-// fold is the mean of a band over each pool cell; nil when the flight lacks it.
-func (k *seeker) fold(band string) []float32 {
-	mean, _ := k.w.s.Band(band)
+// fold is the mean of a band of s over each pool cell; nil when s lacks it. The
+// day's cells may be a part of those of s.
+func (k *seeker) fold(s *cells.Summary, band string) []float32 {
+	mean, _ := s.Band(band)
 	if mean == nil {
 		return nil
 	}
+	g, whole := k.w.s.Grid, s.Grid
+	col, row := int(math.Round((g.OriginX-whole.OriginX)/g.CellM)), int(math.Round((whole.OriginY-g.OriginY)/g.CellM))
 	sum, n := make([]float32, len(k.group)), make([]float32, len(k.group))
 	k.w.pool.each(k.w.look, k.w.p.Workers, func(at, i int) {
-		if v := mean[i]; v-v == 0 && k.group[at] == k.w.groupOf(i) {
+		from := (i/g.Cols+row)*whole.Cols + i%g.Cols + col
+		if v := mean[from]; v-v == 0 && s.Pixels[from] > 0 && k.group[at] == k.groupOf(i) {
 			sum[at] += v
 			n[at]++
 		}
@@ -485,27 +529,59 @@ func (k *seeker) effect(f *filter, at int) float64 {
 	return sum
 }
 
-// apply writes the largest believed effect of any target and its look into the
-// departure.
-func (k *seeker) apply(m *Matched) {
+// effects are what a search finds in every pool cell: the largest believed effect
+// of any target, its size in spreads, and its look.
+type effects struct {
+	size, spreads []float32 // NaN where not known
+	look          []uint8
+}
+
+func (k *seeker) effects(m *Matched) effects {
 	filters := make([][]filter, len(k.p.Targets))
 	for t, target := range k.p.Targets {
 		filters[t] = k.filters(target, m)
 	}
 	n := len(k.group)
-	effect, spreads, which := nans(n), nans(n), make([]uint8, n)
+	e := effects{nans(n), nans(n), make([]uint8, n)}
 	raster.Bands(k.w.p.Workers, k.w.pool.size.Rows, func(from, to int) {
 		for at := from * k.w.pool.size.Cols; at < to*k.w.pool.size.Cols; at++ {
 			if g := k.group[at]; g >= 0 && k.quiet(g) {
-				effect[at], spreads[at] = 0, 0
+				e.size[at], e.spreads[at] = 0, 0
 			} else if g >= 0 {
-				effect[at], spreads[at], which[at] = k.best(filters, at, g)
+				e.size[at], e.spreads[at], e.look[at] = k.best(filters, at, g)
 			}
 		}
 	})
+	return e
+}
+
+// fillAlone fills in the ground that the earlier flight does not show.
+func (k *seeker) fillAlone(e effects, m *Matched) {
+	lacks := func(at int) bool { return k.group[at] >= 0 && e.size[at] != e.size[at] }
+	first := 0
+	for first < len(k.group) && !lacks(first) {
+		first++
+	}
+	if k.p.Alone == nil || first == len(k.group) || k.p.Given != nil && m.Alone == nil {
+		return
+	}
+	alone := newSeeker(k.w, k.p.Alone)
+	if m.Alone == nil {
+		m.Alone = alone.match()
+	}
+	of, by := alone.effects(m.Alone), float32(k.p.From/k.p.Alone.From)
+	for at := first; at < len(k.group); at++ {
+		if lacks(at) {
+			e.size[at], e.spreads[at], e.look[at] = by*of.size[at], of.spreads[at], of.look[at]
+		}
+	}
+}
+
+// apply writes effects and looks into the departure.
+func (k *seeker) apply(e effects) {
 	w := k.w
-	w.out.Evidence = w.spreadOut(effect)
-	size := w.spreadOut(spreads)
+	w.out.Evidence = w.spreadOut(e.size)
+	size := w.spreadOut(e.spreads)
 	for i, ok := range w.look {
 		w.out.Killed[i] = false
 		if !ok {
@@ -513,7 +589,7 @@ func (k *seeker) apply(m *Matched) {
 		}
 		w.out.Spreads[i], w.out.Toward[i] = size[i], 0
 		if float64(w.out.Evidence[i]) >= k.p.From {
-			w.out.Toward[i] = which[w.pool.of(i)]
+			w.out.Toward[i] = e.look[w.pool.of(i)]
 		}
 	}
 }

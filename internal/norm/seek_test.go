@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"testing"
 
+	"bittern/internal/cells"
 	"bittern/internal/norm"
 	"bittern/internal/structure"
 )
@@ -151,5 +152,73 @@ func TestAPartOfAFieldIsHeldAgainstTheWhole(t *testing.T) {
 		if math.Abs(float64(e-part.Evidence[i])) > 1e-6 {
 			t.Fatalf("cell %d: %g, and %g against given norms", i, e, part.Evidence[i])
 		}
+	}
+}
+
+// twoFlights is a field with two pale patches: one that was there before, at
+// (40, 40), and one that came since, at (120, 120).
+func twoFlights(seed uint64) (now, then *plot) {
+	now, then = newPlot(160, 160, 160, seed), newPlot(160, 160, 160, seed)
+	now.disc(40, 40, 15, func(i int) { now.fade(i, 0.4); then.fade(i, 0.4) })
+	now.disc(120, 120, 15, func(i int) { now.fade(i, 0.4) })
+	return now, then
+}
+
+func TestGroundThatWasPaleBeforeHasNoEffectBesideAnEarlierFlight(t *testing.T) {
+	now, then := twoFlights(48)
+	s := paler()
+	s.Then = &then.summary
+	d := seek(t, now, s)
+	if e := d.Evidence[40*160+40]; e > 0.1 {
+		t.Errorf("ground as pale before has an effect of %g", e)
+	}
+	if e := d.Evidence[120*160+120]; e < 0.3 {
+		t.Errorf("ground that turned pale since has an effect of %g only", e)
+	}
+}
+
+func TestGroundThatTheEarlierFlightDoesNotShowIsHeldAgainstTheCrop(t *testing.T) {
+	now, then := twoFlights(49)
+	for i := range 80 * 160 {
+		then.summary.Pixels[i] = 0
+	}
+	s, alone := paler(), paler()
+	alone.From = 0.2
+	s.Then, s.Alone = &then.summary, alone
+	d, want := seek(t, now, s), seek(t, now, paler())
+	const pale = 40*160 + 40
+	if got := d.Evidence[pale]; math.Abs(float64(got-0.5*want.Evidence[pale])) > 1e-6 || d.Looks[d.Toward[pale]] != norm.Yellowed {
+		t.Errorf("ground that only the day's flight shows has an effect of %g; want half of %g", got, want.Evidence[pale])
+	}
+}
+
+func TestAPartOfTwoFlightsIsHeldAgainstTheWhole(t *testing.T) {
+	now, then := twoFlights(50)
+	s := paler()
+	s.Then = &then.summary
+	whole := seek(t, now, s)
+	s.Given = whole.Matched
+	const from, rows, cols = 80, 60, 160
+	part := *now
+	part.summary.Grid.OriginY -= from * part.summary.Grid.CellM
+	part.summary.Grid.Rows = rows
+	part.summary.Pixels = now.summary.Pixels[from*cols : (from+rows)*cols]
+	part.summary.Hist = now.summary.Hist[from*cols*cells.Bins : (from+rows)*cols*cells.Bins]
+	part.summary.Mean, part.summary.Spread = nil, nil
+	for b := range now.summary.Mean {
+		part.summary.Mean = append(part.summary.Mean, now.summary.Mean[b][from*cols:(from+rows)*cols])
+		part.summary.Spread = append(part.summary.Spread, now.summary.Spread[b][from*cols:(from+rows)*cols])
+	}
+	part.layout.Grid = part.summary.Grid
+	part.layout.Reason, part.layout.Check = now.layout.Reason[from*cols:(from+rows)*cols], now.layout.Check[from*cols:(from+rows)*cols]
+	q := norm.Defaults()
+	q.Search, q.Given = s, whole.Norms
+	d, err := norm.Find(t.Context(), &part.summary, &part.layout, q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := 40*cols + 120
+	if got, want := d.Evidence[at], whole.Evidence[from*cols+at]; math.Abs(float64(got-want)) > 0.01 {
+		t.Errorf("the patch has an effect of %g in a part of the field, %g in the whole", got, want)
 	}
 }

@@ -10,7 +10,13 @@ import (
 // starts by woods and turnrows and on the windward side of levees
 // (docs/references.md, armyworm). Edges are held against edges. The full effect is
 // a canopy that is gone with wet soil in its place, per part of it that is gone.
+//
+// Where an earlier flight is given, what ground looked like then takes the place of
+// the crop round about: stand, soil and banks stay. One norm holds for the whole
+// field, since a check can be eaten over more than half of it and grows with the
+// rest in between. An effect of 0.08 is then told.
 func insects() Question {
+	eaten := []norm.Target{{Look: norm.Thinned, Adds: adds{"blue": 0.25, "red": 0.85, "rededge": -0.25, "nir": -0.48}}}
 	return Question{
 		Name: "insects", Priced: true,
 		Words: Words{
@@ -19,11 +25,16 @@ func insects() Question {
 			NoCrop: noCrop,
 			Next:   "Walk %s and count larvae and leaf lost; colour cannot tell chewed rice from a thin stand.",
 			Sure:   "On one date chewed rice looks like any thin stand: two flights some days apart, or a walk, decide.",
+			Since:  "This is ground that lost leaf since the earlier flight; an old thin stand does not show. What took the leaf, a walk decides.",
 		},
 		keep: []structure.Reason{structure.Edge, structure.BorrowDitch},
 		search: &norm.Search{
-			Targets: []norm.Target{{Look: norm.Thinned, Adds: adds{"blue": 0.25, "red": 0.85, "rededge": -0.25, "nir": -0.48}}},
+			Targets: eaten,
 			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.10,
+		},
+		change: &norm.Search{
+			Targets: eaten,
+			SmoothM: 1.5, Floor: 0.03, Share: 0.75, Least: 2, From: 0.08, Field: true,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Thinned}, []norm.Look{norm.Thinned}
@@ -32,6 +43,10 @@ func insects() Question {
 			p.Hints = suspect.ThinCauses()
 			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 200, 0, 3, 4
 			p.FaintBelow, p.HeavyFrom = 0.18, 0.4
+			if p.Norm.Search.Then != nil {
+				p.Low, p.High, p.FaintBelow = 0.08, 0.15, 0.12
+				p.LeastM2, p.NarrowM = 100, 3
+			}
 		},
 	}
 }

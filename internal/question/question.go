@@ -6,6 +6,7 @@ package question
 import (
 	"slices"
 
+	"bittern/internal/cells"
 	"bittern/internal/norm"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
@@ -27,6 +28,7 @@ type Question struct {
 
 	keep   []structure.Reason // ground that is looked at nonetheless
 	search *norm.Search       // what is looked for in whole cells; nil for what lies below them
+	change *norm.Search       // the same where an earlier flight is held beside the day's; nil where none is
 	fill   func(*suspect.Parameters)
 }
 
@@ -39,6 +41,7 @@ type Words struct {
 	Next      string    // what to do about what stands out, "%s" for the letters; empty for what prices and walks say
 	Sure      string    // how far the answer can be trusted
 	Unchanged string    // what the answer does not say; empty for nothing
+	Since     string    // Sure, where an earlier flight is held beside the day's; empty where none is
 }
 
 // Tables are what a question tells of every check beside its suspects.
@@ -114,6 +117,18 @@ func (q Question) Norm(workers int) norm.Parameters {
 		p.Search = &s
 	}
 	return p
+}
+
+// Beside is p with an earlier flight, laid on the day's, held beside the day's in
+// the search; ok is false where the question does not do so.
+func (q Question) Beside(p norm.Parameters, earlier *cells.Summary) (with norm.Parameters, ok bool) {
+	if q.change == nil {
+		return p, false
+	}
+	s := *q.change
+	s.Then, s.Alone = earlier, p.Search
+	p.Search = &s
+	return p, true
 }
 
 // Suspect is what the question asks of the suspect stage, for a flight that

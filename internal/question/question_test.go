@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"bittern/internal/cells"
 	"bittern/internal/question"
 	"bittern/internal/structure"
 )
@@ -57,6 +58,20 @@ func TestParametersAgree(t *testing.T) {
 			if q.Tables.LookWords[look] == "" {
 				t.Errorf("%s has no word for %s", name, look)
 			}
+		}
+	}
+}
+
+func TestOnlyDefoliationHoldsAnEarlierFlightBesideTheDays(t *testing.T) {
+	then := &cells.Summary{}
+	for _, name := range question.Names() {
+		q, _ := question.Named(name)
+		p, ok := q.Beside(q.Norm(1), then)
+		if ok != (name == "insects") || ok != (q.Words.Since != "") {
+			t.Errorf("%s: %v, %q", name, ok, q.Words.Since)
+		}
+		if ok && (p.Search.Then != then || p.Search.Alone == nil || p.Search.From > q.Suspect(p, 0).Low) {
+			t.Errorf("%s: %+v", name, p.Search)
 		}
 	}
 }

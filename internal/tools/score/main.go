@@ -169,25 +169,6 @@ func scoreRow(ctx context.Context, r row, o options) (line, error) {
 	return out, nil
 }
 
-// holdTogether lays the flight before on the day's and holds the two together, where
-// there is one and the question does so.
-func (d *day) holdTogether(ctx context.Context, l *structure.Layout, q question.Question, p norm.Parameters, now *norm.Departure) error {
-	if d.Before == nil || !q.Treated {
-		return nil
-	}
-	shift, err := register.Find(ctx, d.Summary, d.Before)
-	if err != nil {
-		return fmt.Errorf("the shift of the flight before: %w", err)
-	}
-	moved := register.Moved(d.Before, shift)
-	before, err := norm.Find(ctx, moved, l, p)
-	if err != nil {
-		return fmt.Errorf("norm of the flight before: %w", err)
-	}
-	norm.Between(d.Summary, moved, l, now, before)
-	return nil
-}
-
 // seek runs norm, skips and suspects as a day does. Skips are sought with the
 // passes given where the scene has them, and blind beside it.
 func (out *line) seek(ctx context.Context, d *day, l *structure.Layout, q question.Question) (*suspect.Finding, *norm.Departure, error) {
@@ -197,12 +178,9 @@ func (out *line) seek(ctx context.Context, d *day, l *structure.Layout, q questi
 			p.Inlets = append(p.Inlets, t.At)
 		}
 	}
-	dep, err := norm.Find(ctx, d.Summary, l, p)
+	p, dep, err := findDeparture(ctx, d, l, q, p)
 	if err != nil {
 		return nil, nil, fmt.Errorf("norm: %w", err)
-	}
-	if err := d.holdTogether(ctx, l, q, p, dep); err != nil {
-		return nil, nil, err
 	}
 	ask := q.Suspect(p, d.days)
 	if q.Treated {
@@ -223,4 +201,29 @@ func (out *line) seek(ctx context.Context, d *day, l *structure.Layout, q questi
 		return nil, nil, fmt.Errorf("suspects: %w", err)
 	}
 	return f, dep, nil
+}
+
+// findDeparture runs norm as a day does: with the flight before held beside the
+// day's where there is one. It returns what the question asks of norm then.
+func findDeparture(ctx context.Context, d *day, l *structure.Layout, q question.Question, p norm.Parameters) (norm.Parameters, *norm.Departure, error) {
+	if d.Before == nil {
+		dep, err := norm.Find(ctx, d.Summary, l, p)
+		return p, dep, err
+	}
+	shift, err := register.Find(ctx, d.Summary, d.Before)
+	if err != nil {
+		return p, nil, fmt.Errorf("the shift of the flight before: %w", err)
+	}
+	moved := register.Moved(d.Before, shift)
+	p, beside := q.Beside(p, moved)
+	dep, err := norm.Find(ctx, d.Summary, l, p)
+	if err != nil || beside || !q.Treated {
+		return p, dep, err
+	}
+	then, err := norm.Find(ctx, moved, l, p)
+	if err != nil {
+		return p, nil, fmt.Errorf("norm of the flight before: %w", err)
+	}
+	norm.Between(d.Summary, moved, l, dep, then)
+	return p, dep, nil
 }
