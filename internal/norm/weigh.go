@@ -52,6 +52,12 @@ func (w *work) weigh() {
 		})
 	}
 	w.pooledEvidence = w.smooth(e)
+	w.scale(w.pooledEvidence, -b.bias)
+	for at, d := range w.dark() {
+		if e := w.pooledEvidence[at]; d > e {
+			w.pooledEvidence[at] = min(d, e+darkLead)
+		}
+	}
 	w.addLeafy()
 	w.out.Evidence = w.spreadOut(w.pooledEvidence)
 }
@@ -142,10 +148,13 @@ func (w *work) evidence(b *balance, at int) float64 {
 		sum += float64(b.bright * held(float64(w.bright[at]), -0.12, 0.12))
 	}
 	sum -= float64(openWeight * held(w.open(at)-openFrom, 0, 0.25))
-	sum -= float64(b.dead * held(w.deadness(at)-b.deadFrom, 0, 0.5))
+	return max(sum-w.dying(b, at)-b.bias, leastEvidence)
+}
+
+// dying is what is taken off the evidence where the brown is of dead weeds.
+func (w *work) dying(b *balance, at int) float64 {
 	k := w.killing()
-	sum -= float64(k.took * max(w.decay(&k.weeds, at)-k.from, 0))
-	return max(sum-b.bias, leastEvidence)
+	return float64(b.dead*held(w.deadness(at)-b.deadFrom, 0, 0.5)) + float64(k.took*max(w.decay(&k.weeds, at)-k.from, 0))
 }
 
 // excess is what a contrast holds above its norm at a pool cell; 0 where not known.
