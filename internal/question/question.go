@@ -137,6 +137,9 @@ func (q Question) Suspect(n norm.Parameters, daysSinceTreatment int) suspect.Par
 	p := suspect.Defaults()
 	p.Norm = n
 	p.DaysSinceTreatment = float64(daysSinceTreatment)
+	if q.search != nil {
+		p.WideMass = 0 // evidence is then a part of an effect, not a log-odds
+	}
 	if q.fill != nil {
 		q.fill(&p)
 	}

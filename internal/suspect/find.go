@@ -59,7 +59,7 @@ func newWork(s *cells.Summary, l *structure.Layout, d *norm.Departure, p Paramet
 
 // least is the smallest number of cells in a patch.
 func (w *work) least() int {
-	return max(1, int(math.Ceil(w.p.LeastM2/(w.s.Grid.CellM*w.s.Grid.CellM))))
+	return max(1, int(math.Ceil(w.p.LeastM2/w.cellM2())))
 }
 
 // toldKilled is how many times the smallest patch killed ground must have to be

@@ -21,6 +21,10 @@ type Parameters struct {
 	Low  float64 // evidence that belongs to a patch
 	High float64 // evidence that a patch reaches somewhere
 
+	// Wide ground need reach High nowhere: what it has above WideLow, summed over its
+	// square metres, is WideMass or more. 0 for no such patches.
+	WideLow, WideMass float64
+
 	HemM    float64 // m, how far a patch may reach beyond Low; 0 for not
 	HemFrom float64 // evidence that such ground has at least
 
@@ -51,6 +55,8 @@ func Defaults() Parameters {
 		Evident:    []norm.Look{norm.Browned},
 		Low:        -1.5,
 		High:       2.5,
+		WideLow:    -2,
+		WideMass:   400,
 		HemM:       0.5,
 		HemFrom:    -4,
 		EdgeAt:     0.65,

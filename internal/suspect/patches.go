@@ -188,14 +188,16 @@ func (w *work) insideRound(in []bool, cell int) float64 {
 
 // slight says whether a browned patch is too small for how faint it is.
 func (w *work) slight(patch []int32) bool {
-	mass := 0.0
+	mass, wide := 0.0, 0.0
 	for _, i := range patch {
-		if !w.p.evident(w.d.Looks[w.d.Toward[i]]) {
-			return false
+		if look := w.d.Looks[w.d.Toward[i]]; w.p.counts(look) && !w.p.evident(look) {
+			return false // lush ground has its own bounds
 		}
-		mass += float64(w.d.Evidence[i])
+		e := float64(w.d.Evidence[i])
+		mass += e
+		wide += max(0, e-w.p.WideLow)
 	}
-	return mass*w.s.Grid.CellM*w.s.Grid.CellM < w.p.LeastMass
+	return mass*w.cellM2() < w.p.LeastMass && (w.p.WideMass <= 0 || wide*w.cellM2() < w.p.WideMass)
 }
 
 const (
@@ -218,7 +220,7 @@ func (w *work) offRims(found [][]int32) [][]int32 {
 				n++
 			}
 		}
-		small := float64(len(patch))*w.s.Grid.CellM*w.s.Grid.CellM < rimM2
+		small := float64(len(patch))*w.cellM2() < rimM2
 		return small && 2*n > len(patch) && mean(patch, w.d.Evidence) < rimEvidence
 	})
 }
@@ -239,6 +241,7 @@ func (w *work) evident(look norm.Look) []bool {
 		v[i] = e
 	}
 	in := stat.Hysteresis(v, w.size, float32(w.p.Low), float32(w.p.High))
+	w.addWide(in, v)
 	if w.p.NarrowM > 0 {
 		trimmed := stat.Open(w.overTracks(in), w.size, w.p.NarrowM/2/w.s.Grid.CellM)
 		for i := range in {
@@ -258,6 +261,36 @@ func (w *work) overTracks(in []bool) []bool {
 	}
 	return out
 }
+
+// addWide marks ground that is everywhere too faint for a patch but too wide for
+// chance, which makes small pieces: what hangs together above WideLow with WideMass.
+func (w *work) addWide(in []bool, evidence []float32) {
+	if w.p.WideMass <= 0 {
+		return
+	}
+	low := float32(w.p.WideLow)
+	above := make([]bool, len(evidence))
+	for i, e := range evidence {
+		above[i] = e > low
+	}
+	labels, sizes := stat.Components(above, w.size, true)
+	mass, strong := make([]float64, len(sizes)), make([]bool, len(sizes))
+	for i, l := range labels {
+		if l > 0 {
+			mass[l] += float64(evidence[i] - low)
+			strong[l] = strong[l] || in[i]
+		}
+	}
+	for i, l := range labels {
+		// What a strong patch has about it is its spill, unless it belongs to a patch by itself.
+		if l > 0 && mass[l]*w.cellM2() >= w.p.WideMass && (!strong[l] || float64(evidence[i]) >= w.p.Low) {
+			in[i] = true
+		}
+	}
+}
+
+// cellM2 is the area of a cell.
+func (w *work) cellM2() float64 { return w.s.Grid.CellM * w.s.Grid.CellM }
 
 const (
 	noEvidence   = -100
