@@ -180,7 +180,10 @@ const (
 	alongTracks    = 8.0   // degrees; nearer to the heading of the tracks a line must be
 	alongStraight  = 0.975 // this much less straight than its chord,
 	alongLongM     = 120.0 // or this long, and of one material:
+	bowM           = 2.0   // a line across the tracks that machines leave keeps so near to its chord,
+	bowShare       = 0.01  // and so much of its length more
 	bankBright     = 0.07  // ln(green), a bank is so much brighter than the crop beside it,
+	apartBright    = 0.12  // or is so much brighter,
 	apartStrength  = 3.6   // or, when straight, stands out so strongly
 	apartRise      = 6.0   // spreads, or rises so much over its flanks,
 	acrossStrength = 2.4   // or so strongly from one side of the field to the other
@@ -260,20 +263,32 @@ func (f *finder) across(t trace, q float64) profile {
 func (f *finder) isStrip(t trace, depth []float32) bool {
 	a, b := t.pts[0], t.pts[len(t.pts)-1]
 	length := pathLength(t.pts)
-	if a.Distance(b) < alongStraight*length {
+	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
+	along := f.hasTracks && off <= alongTracks
+	if a.Distance(b) < alongStraight*length || f.hasTracks && !along && bow(t.pts) > bowM/f.coarseCell()+float64(bowShare*length) {
 		return false
 	}
-	stands, bright := f.standsOut(t, depth), f.brighter(t) >= bankBright
+	green := f.brighter(t)
+	stands, bright := green >= apartBright || f.standsOut(t, depth), green >= bankBright
 	if !stands && !bright {
 		return true
 	}
-	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
-	if !f.hasTracks || off > alongTracks {
+	if !along {
 		return false
 	}
 	quartile := f.across(t, 0.25)
 	_, _, rise := quartile.extent()
 	return length*f.coarseCell() < alongLongM && !(stands && bright) || rise < alongRise
+}
+
+// bow is how far a line runs from its chord at most.
+func bow(pts []geo.Point) float64 {
+	a, b := pts[0], pts[len(pts)-1]
+	most := 0.0
+	for _, p := range pts {
+		most = max(most, math.Abs(float64((b.X-a.X)*(p.Y-a.Y))-float64((b.Y-a.Y)*(p.X-a.X))))
+	}
+	return most / max(a.Distance(b), 1)
 }
 
 // standsOut says that a trace is too strong for a strip of thin stand.
