@@ -97,8 +97,8 @@ func ofBefore(err error) error {
 // ground that is told of one date only.
 const leastCovered = 0.95
 
-// layBefore sums the earlier picture, finds how far it lies off, and holds
-// the two flights together on the day's structure.
+// layBefore sums the earlier picture, finds how far it lies off, and reads it on the
+// day's structure, so that the day's departures are found from both.
 func (r *run) layBefore(ctx context.Context) error {
 	b := r.before
 	if b == nil {
@@ -117,8 +117,7 @@ func (r *run) layBefore(ctx context.Context) error {
 	b.shown = plainColor(moved, b.gain)
 	if _, ok := r.ask.Beside(r.normParameters(), moved); ok {
 		b.beside = moved
-		r.norm, err = norm.Find(ctx, r.cells, r.layout, r.normParameters())
-		return err
+		return nil
 	}
 	if !r.ask.Treated {
 		r.doubt(doubt.Doubt{
@@ -127,12 +126,8 @@ func (r *run) layBefore(ctx context.Context) error {
 		})
 		return nil
 	}
-	d, err := norm.Find(ctx, moved, r.layout, r.normParameters())
-	if err != nil {
-		return err
-	}
-	b.then = norm.Between(r.cells, moved, r.layout, r.norm, d)
-	return nil
+	b.then, err = norm.Before(ctx, moved, r.layout, r.normParameters())
+	return err
 }
 
 // shiftDoubts say how well the two pictures lie on each other.

@@ -188,8 +188,8 @@ func (r *run) see(ctx context.Context) error {
 	}{
 		{"cells", r.sum},
 		{"structure", r.findStructure},
-		{"norm", r.findDepartures},
 		{"before", r.layBefore},
+		{"norm", r.findDepartures},
 		{"skips", r.findSkips},
 		{"suspects", r.findSuspects},
 		{"smallest seen", r.plant},
@@ -241,8 +241,11 @@ func (r *run) findDepartures(ctx context.Context) (err error) {
 func (r *run) normParameters() norm.Parameters {
 	p := r.ask.Norm(r.set.Workers)
 	p.Progress, p.Inlets = r.set.Progress, r.inlets()
-	if r.before != nil && r.before.beside != nil {
-		p, _ = r.ask.Beside(p, r.before.beside)
+	if b := r.before; b != nil {
+		p.Then = b.then
+		if b.beside != nil {
+			p, _ = r.ask.Beside(p, b.beside)
+		}
 	}
 	return p
 }

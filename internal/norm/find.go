@@ -62,6 +62,8 @@ func check(s *cells.Summary, l *structure.Layout, p Parameters) error {
 		return fmt.Errorf("%d bands have %d means and %d spreads", len(s.Bands), len(s.Mean), len(s.Spread))
 	case p.Given != nil && len(p.Given) != len(l.Checks):
 		return fmt.Errorf("%d norms are given for %d checks", len(p.Given), len(l.Checks))
+	case p.Then != nil && p.Given == nil && len(p.Then.Known) != n:
+		return fmt.Errorf("the summary has %d cells, the earlier flight %d", n, len(p.Then.Known))
 	case p.FineM <= 0 || p.FineQuantile <= 0 || p.FineQuantile >= 1 || p.Ramp <= 0 || p.SmoothM <= 0 || p.Floor <= 0:
 		return errors.New("a length, quantile, ramp or floor of the norm's parameters is not above 0")
 	}
@@ -96,6 +98,7 @@ type work struct {
 
 	pooledEvidence []float32 // pool: the evidence before it is spread out to the cells
 	leaf           []bool    // pool: the evidence is of living leaf, not of brown specks; nil for nowhere
+	died           []float32 // pool: how likely weeds died, by two flights; NaN where not known, nil without an earlier one
 }
 
 func (w *work) fold() { w.pool = newPool(w.s, w.l, w.look, w.p.Workers) }

@@ -255,6 +255,9 @@ func (w *work) findKilled() {
 	raster.Together(w.p.Workers, func() { v = w.smooth(v) }, func() { weeds = w.smooth(weeds) })
 	for at, x := range v {
 		v[at] = min(x, weeds[at])
+		if w.died != nil && w.died[at] == w.died[at] {
+			v[at] = w.died[at]
+		}
 		if x != x || float64(v[at]) < b.high && w.pooledEvidence[at] >= living {
 			v[at] = killedLeast
 		}

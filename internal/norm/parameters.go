@@ -33,6 +33,10 @@ type Parameters struct {
 	// something else; nil for escapes.
 	Search *Search
 
+	// Then is what an earlier flight of the same layout says; nil without one. A part
+	// of a field, held against given norms, goes by the day alone.
+	Then *Then
+
 	Inlets   []geo.Point // m, grid zone: where water comes in, when the grower marked it
 	NoTrends bool        // leave trends in
 

@@ -216,14 +216,11 @@ func findDeparture(ctx context.Context, d *day, l *structure.Layout, q question.
 	}
 	moved := register.Moved(d.Before, shift)
 	p, beside := q.Beside(p, moved)
+	if q.Treated && !beside {
+		if p.Then, err = norm.Before(ctx, moved, l, p); err != nil {
+			return p, nil, fmt.Errorf("the flight before: %w", err)
+		}
+	}
 	dep, err := norm.Find(ctx, d.Summary, l, p)
-	if err != nil || beside || !q.Treated {
-		return p, dep, err
-	}
-	then, err := norm.Find(ctx, moved, l, p)
-	if err != nil {
-		return p, nil, fmt.Errorf("norm of the flight before: %w", err)
-	}
-	norm.Between(d.Summary, moved, l, dep, then)
-	return p, dep, nil
+	return p, dep, err
 }
