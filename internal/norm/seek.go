@@ -31,6 +31,13 @@ type Search struct {
 	From    float64 // effect from which a cell has the target's look
 	Field   bool    // the whole field has one norm, for what a check can be all over
 
+	// Varies are directions in which any crop varies, whatever its norm rests on shows
+	// of it: little is believed of an effect that one of them explains.
+	Varies []Variation
+
+	// Even is what of the crop's own variation is taken off first; nil for nothing.
+	Even *Even
+
 	// Quiet are kept reasons in whose ground nothing is sought: a levee is dry by
 	// rights.
 	Quiet []structure.Reason
@@ -57,6 +64,13 @@ type Target struct {
 	Adds map[string]float64
 }
 
+// A Variation is a direction, as a target's, and the part of it by which a crop
+// varies (a standard deviation).
+type Variation struct {
+	Adds map[string]float64
+	Part float64
+}
+
 // Matched is what a search goes by: one crop for each group of ground. Ground
 // that the question looks at although structure would have left it out has
 // groups of its own, by its reason: an edge is held against edges.
@@ -64,6 +78,7 @@ type Matched struct {
 	Features []string         // bands whose ln over green is used, and Brightness last where it is
 	Crops    []stat.Ellipsoid // by group; no Center where too little ground is
 	Light    *Round           // ln(green) of the ground round about; nil when no target asks for it
+	Own      []Round          // by feature: what Even took off; nil without it
 	Effects  [][]float64      // [target][group] spread of the effect over the crop
 	Alone    *Matched         // of the search for ground that the earlier flight does not show; nil without one
 }
@@ -150,7 +165,9 @@ type seeker struct {
 	group []int32     // pool cell; -1 where nothing is looked at
 	names []string    // of the features
 	x     [][]float32 // [feature][pool cell], smoothed; NaN where not known
+	raw   [][]float32 // the same before smoothing, where Even asks for it
 	light *Round
+	own   []Round
 }
 
 func newSeeker(w *work, p *Search) *seeker {
@@ -170,6 +187,7 @@ func newSeeker(w *work, p *Search) *seeker {
 		k.add(name, v)
 	}
 	k.addThen()
+	k.even()
 	return k
 }
 
@@ -204,6 +222,9 @@ func (k *seeker) addThen() {
 func (k *seeker) add(name string, v []float32) {
 	k.names = append(k.names, name)
 	k.x = append(k.x, k.smooth(v))
+	if k.p.Even != nil {
+		k.raw = append(k.raw, v)
+	}
 }
 
 // wanted are the features that a target names, bands in their flight's order.
@@ -329,7 +350,7 @@ const (
 // match finds the crop of every group.
 func (k *seeker) match() *Matched {
 	n := groupCount(k.w.l)
-	m := &Matched{Features: k.names, Light: k.light, Crops: make([]stat.Ellipsoid, n)}
+	m := &Matched{Features: k.names, Light: k.light, Own: k.own, Crops: make([]stat.Ellipsoid, n)}
 	if len(k.names) == 0 {
 		return m
 	}
@@ -351,18 +372,39 @@ func (k *seeker) match() *Matched {
 			m.Crops[g] = field
 		}
 	}
+	for g := range m.Crops {
+		m.Crops[g] = k.varied(m.Crops[g])
+	}
 	k.findSpreads(m)
 	return m
+}
+
+// varied is a crop that varies in the search's own directions, too.
+func (k *seeker) varied(crop stat.Ellipsoid) stat.Ellipsoid {
+	p := len(crop.Center)
+	if p == 0 || len(k.p.Varies) == 0 {
+		return crop
+	}
+	cov := slices.Clone(crop.Cov)
+	for _, v := range k.p.Varies {
+		for i, a := range k.names {
+			for j, b := range k.names {
+				cov[i*p+j] += v.Part * v.Part * v.Adds[a] * v.Adds[b]
+			}
+		}
+	}
+	return stat.NewEllipsoid(crop.Center, cov)
 }
 
 // roundBlockM is the side of the blocks that the ground round about is taken
 // from: a little under what can be treated.
 const roundBlockM = 4.0
 
-func (k *seeker) newRound() *Round {
+// newRound is a raster of blocks of about a side; of pool cells for 0.
+func (k *seeker) newRound(blockM float64) *Round {
 	g, pool := k.w.s.Grid, k.w.pool
 	side := g.CellM * float64(pool.fold)
-	per := max(1, int(math.Round(roundBlockM/side)))
+	per := max(1, int(math.Round(blockM/side)))
 	return &Round{
 		WestX: g.OriginX, NorthY: g.OriginY, BlockM: side * float64(per),
 		Size: stat.Size{Cols: (pool.size.Cols + per - 1) / per, Rows: (pool.size.Rows + per - 1) / per},
@@ -376,7 +418,7 @@ func (k *seeker) takeLight(v []float32) {
 		k.light = k.p.Given.Light
 	}
 	if k.light == nil {
-		r := k.newRound()
+		r := k.newRound(roundBlockM)
 		b := k.blocks(r, func(at int, _ int32) float64 { return float64(v[at]) })
 		in := make([]bool, len(b))
 		for i, x := range b {

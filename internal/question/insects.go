@@ -16,7 +16,7 @@ import (
 // field, since a check can be eaten over more than half of it and grows with the
 // rest in between. An effect of 0.08 is then told.
 func insects() Question {
-	eaten := []norm.Target{{Look: norm.Thinned, Adds: adds{"blue": 0.25, "red": 0.85, "rededge": -0.25, "nir": -0.48}}}
+	eaten := []norm.Target{{Look: norm.Thinned, Adds: thinned()}}
 	return Question{
 		Name: "insects", Priced: true,
 		Words: Words{
@@ -30,7 +30,9 @@ func insects() Question {
 		keep: []structure.Reason{structure.Edge, structure.BorrowDitch},
 		search: &norm.Search{
 			Targets: eaten,
-			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.10,
+			Varies:  []norm.Variation{{Adds: paled(), Part: 0.2}},
+			Even:    &norm.Even{StreakM: 40, SlowM: 40, Departs: 0.07},
+			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.10, Field: true,
 		},
 		change: &norm.Search{
 			Targets: eaten,
@@ -38,7 +40,7 @@ func insects() Question {
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Thinned}, []norm.Look{norm.Thinned}
-			p.Low, p.High = 0.10, 0.20
+			p.Low, p.High = 0.10, 0.24
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.ThinCauses()
 			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 200, 0, 3, 4
@@ -50,3 +52,6 @@ func insects() Question {
 		},
 	}
 }
+
+// thinned is what a canopy that is gone, with wet soil in its place, adds.
+func thinned() adds { return adds{"blue": 0.25, "red": 0.85, "rededge": -0.25, "nir": -0.48} }

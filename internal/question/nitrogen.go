@@ -10,8 +10,11 @@ import (
 // to shorter waves; there is less leaf, so less near infrared. The full effect is
 // about that of the rows "canopy" and "lowN" of docs/references.md, table of
 // indices (illustrative there, not measured), with the red of ordinary leaf spectra
-// (from memory) between.
+// (from memory) between. Of brightness only a third is asked, since the ground round
+// about that it is held against lies in part on the patch itself.
 func nitrogen() Question {
+	paler := paled()
+	paler[norm.Brightness] = 0.10
 	return Question{
 		Name: "nitrogen", NearInfrared: true, Priced: true,
 		Words: Words{
@@ -23,16 +26,22 @@ func nitrogen() Question {
 		},
 		Tables: Tables{Sufficiency: true},
 		search: &norm.Search{
-			Targets: []norm.Target{{Look: norm.Yellowed, Adds: adds{"red": 0.12, "rededge": -0.20, "nir": -0.47, norm.Brightness: 0.30}}},
-			SmoothM: 3.5, Floor: 0.03, Share: 0.5, Least: 1, From: 0.12,
+			Targets: []norm.Target{{Look: norm.Yellowed, Adds: paler}},
+			Varies:  []norm.Variation{{Adds: thinned(), Part: 0.2}},
+			Even:    &norm.Even{StreakM: 40, SlowM: 40, Departs: 0.07},
+			SmoothM: 3.5, Floor: 0.03, Share: 0.5, Least: 1, From: 0.14, Field: true,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Yellowed}, []norm.Look{norm.Yellowed}
-			p.Low, p.High = 0.12, 0.22
+			p.Low, p.High = 0.14, 0.30
+			p.EdgeAt, p.EdgeM = 0.7, 10
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.PaleCauses()
-			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 400, 0, 3, 5
+			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 400, 0, 3, 4
 			p.FaintBelow, p.HeavyFrom = 0.2, 0.4
 		},
 	}
 }
+
+// paled is what a crop that was given no nitrogen adds.
+func paled() adds { return adds{"red": 0.12, "rededge": -0.20, "nir": -0.47} }

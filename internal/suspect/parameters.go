@@ -29,6 +29,7 @@ type Parameters struct {
 	HemFrom float64 // evidence that such ground has at least
 
 	EdgeAt float64 // where a patch's edge lies between the evidence of the crop, 0, and its own, 1; 0 for wherever it belongs to the patch
+	EdgeM  float64 // m round about, whose mean is taken for a patch's own evidence
 
 	LeastM2    float64 // m2, the smallest patch
 	LeastMass  float64 // evidence summed over the square metres: a faint patch must be larger to be told from chance
@@ -60,6 +61,7 @@ func Defaults() Parameters {
 		HemM:       0.5,
 		HemFrom:    -4,
 		EdgeAt:     0.65,
+		EdgeM:      2,
 		LeastM2:    40,
 		LeastMass:  30,
 		JoinM:      2,

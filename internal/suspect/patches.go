@@ -81,8 +81,7 @@ func (w *work) hemmed(found [][]int32, taken []bool) []bool {
 }
 
 const (
-	edgeAroundM = 2.0 // m round about, whose mean a patch's inside is taken for
-	edgeSample  = 20000
+	edgeSample = 20000
 )
 
 // sharpen takes off what evidence, which is averaged over metres, spills over the
@@ -169,10 +168,10 @@ func (w *work) beside(cell int) [4]int {
 	}
 }
 
-// insideRound is the mean evidence of a patch within edgeAroundM of one of its cells,
+// insideRound is the mean evidence of a patch within EdgeM of one of its cells,
 // its hem apart; not a number where there is none.
 func (w *work) insideRound(in []bool, cell int) float64 {
-	r := int(math.Round(edgeAroundM / w.s.Grid.CellM))
+	r := int(math.Round(w.p.EdgeM / w.s.Grid.CellM))
 	col, row := cell%w.size.Cols, cell/w.size.Cols
 	n, sum := 0, 0.0
 	for y := max(row-r, 0); y <= min(row+r, w.size.Rows-1); y++ {
