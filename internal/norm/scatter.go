@@ -76,18 +76,27 @@ type term struct {
 }
 
 const (
-	darkBias = 6.4
-	darkLead = 8  // at most so much above the other sum: what that one takes for open ground is no weeds
-	darkLow  = -6 // a term in deviations, held so that none outvotes the rest
-	darkHigh = 10
+	darkBias       = 6.4
+	darkBiasColour = 4.8
+	darkLead       = 8  // at most so much above the other sum: what that one takes for open ground is no weeds
+	darkLow        = -6 // a term in deviations, held so that none outvotes the rest
+	darkHigh       = 10
 )
 
 // darkTerms are what tells burnt leaf that has turned dark, no paler in green than the
 // crop: the red band is rough, and the middle of the pixels redder, while nothing else has changed.
 // Gaps, open ground and clumps roughen the near infrared as much or more, and
-// soil takes it down.
+// soil takes it down. Colour alone goes by the ground's brightness: open ground is
+// darker than the crop round about, and a paler crop lifts its greenest pixels, too.
 func (w *work) darkTerms() []term {
 	b := &w.below
+	if !w.near {
+		return []term{
+			{name: RedContrast, of: func(at int) float64 { return w.away(b.red, at) }, low: -0.5, high: 1.2, least: 0.06, weight: 0.75},
+			{name: Middle, of: func(at int) float64 { return w.away(b.middle, at) - w.away(b.low, at) }, low: -0.3, high: 0.5, least: 0.01, weight: 0.36},
+			{name: Brightness, of: w.brightness, low: -0.12, high: 0.02, least: 0.03, weight: 0.87},
+		}
+	}
 	return []term{
 		{name: RedContrast, of: func(at int) float64 { return w.away(b.red, at) }, low: -0.5, high: 1.2, least: 0.06, weight: 1.5},
 		{name: InfraredContrast, of: func(at int) float64 { return w.excess(b.open, at) }, low: -0.1, high: 0.15, least: 0.02, weight: -1.2},
@@ -96,13 +105,25 @@ func (w *work) darkTerms() []term {
 	}
 }
 
+// brightness is that of green against the ground round about; 0 where not known.
+func (w *work) brightness(at int) float64 {
+	if b := float64(w.bright[at]); b == b {
+		return b
+	}
+	return 0
+}
+
 // dark is the evidence of dark specks of every pool cell, smoothed; nil where the flight
 // cannot tell, as without near infrared.
 func (w *work) dark() []float32 {
-	if w.below.red == nil || w.below.open == nil || w.below.middle == nil || w.below.infrared == nil {
+	b := &w.below
+	if b.red == nil || b.middle == nil || w.near && (b.open == nil || b.infrared == nil) {
 		return nil
 	}
-	terms, weights := w.darkTerms(), w.balance()
+	terms, weights, bias := w.darkTerms(), w.balance(), darkBiasColour
+	if w.near {
+		bias = darkBias
+	}
 	for i := range terms {
 		t := &terms[i]
 		s := w.scatter(t.name, t.of)
@@ -118,7 +139,10 @@ func (w *work) dark() []float32 {
 			if w.pool.cells[at] == 0 || w.weedy(c) || !w.leafCrop(c) {
 				continue
 			}
-			sum := -darkBias - w.dying(weights, at)
+			sum := -bias
+			if w.near {
+				sum -= w.dying(weights, at)
+			}
 			for i := range terms {
 				t := &terms[i]
 				sum += float64(t.weight * held(held(t.of(at), t.low, t.high)/t.scatter, darkLow, darkHigh))
