@@ -205,3 +205,16 @@ func (f *Field) classAt(p, at geo.Point, ins float64) Class {
 	}
 	return Crop
 }
+
+// Stand is the cover of the crop on each cell of g, 0 to 1: what stands, less what is
+// missing. It is that of bare crop ground, whatever is built on the cell.
+func (f *Field) Stand(g grid.Grid) []float32 {
+	out := make([]float32, g.Len())
+	eachRow(g.Rows, func(row int) {
+		for col := range g.Cols {
+			c, r := f.place.toPixel(g.Center(col, row))
+			out[g.Index(col, row)] = f.stand.at(c, r) * (1 - f.gaps.at(c, r))
+		}
+	})
+	return out
+}

@@ -39,7 +39,7 @@ func harvest() Question {
 			p.Low, p.High = 0.2, 0.35
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.RipeCauses()
-			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 60, 0, 3, 2
+			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 400, 0, 3, 6
 			p.FaintBelow, p.HeavyFrom = 0.3, 0.6
 		},
 	}

@@ -24,6 +24,7 @@ func stand() Question {
 		Tables: Tables{Looks: []norm.Look{norm.Thinned}, LookWords: map[norm.Look]string{norm.Thinned: "gap"}},
 		search: &norm.Search{
 			Targets: []norm.Target{{Look: norm.Thinned, Adds: adds{"red": 0.30, "rededge": -0.14, "nir": -0.44, "blue": 0.08}}},
+			Varies:  []norm.Variation{{Adds: paled(), Part: 0.3}},
 			SmoothM: 1, Floor: 0.04, Share: 0.6, Least: 2.5, From: 0.35,
 		},
 		fill: func(p *suspect.Parameters) {
@@ -31,7 +32,7 @@ func stand() Question {
 			p.Low, p.High = 0.35, 0.55
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.GapCauses()
-			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 40, 0, 3, 2
+			p.LeastM2, p.LeastMass, p.JoinM, p.NarrowM = 100, 0, 3, 2
 			p.FaintBelow, p.HeavyFrom = 0.5, 0.8
 		},
 	}

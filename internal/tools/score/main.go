@@ -63,7 +63,7 @@ func run(ctx context.Context, o options) error {
 		return writeScenes(ctx, o.page, o.first)
 	}
 	var chosen []row
-	for _, r := range rows(o.first) {
+	for _, r := range append(rows(o.first), otherQuestions(o.first)...) {
 		if (o.class == "" || slices.Contains(strings.Split(o.class, ","), r.class)) && (o.seed == 0 || o.seed == r.seed) {
 			chosen = append(chosen, r)
 		}
@@ -139,7 +139,7 @@ func scoreRow(ctx context.Context, r row, o options) (line, error) {
 	if o.learn != "" {
 		return out, writeFeatures(o.learn, d)
 	}
-	if !o.quick {
+	if !o.quick && r.class == r.drawn() {
 		out.baselines = compareBaselines(d)
 	}
 	q, ok := question.Named(r.question)

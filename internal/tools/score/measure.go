@@ -26,6 +26,10 @@ func (m measure) recall() float64    { return m.hit / m.truth }
 func (m measure) precision() float64 { return m.hit / (m.hit + m.wrong) }
 func (m measure) iou() float64       { return m.hit / (m.truth + m.wrong) }
 
+// gapShare is the part of the usual cover that ground lacks where it is a gap: as the
+// question has it.
+const gapShare = 0.35
+
 // acting says whether cell i is what the row's question asks for.
 func (d *day) acting(i int) bool {
 	switch d.question {
@@ -33,6 +37,8 @@ func (d *day) acting(i int) bool {
 		return d.Truth.Chewed(i)
 	case "nitrogen":
 		return d.Truth.Lacking(i)
+	case "stand":
+		return d.lacks[i] >= gapShare
 	}
 	return d.Truth.Acting(i) && d.Truth.Patch[i] >= 0
 }
@@ -45,6 +51,8 @@ func (d *day) forgiven(i int) bool {
 		return d.Truth.Defoliated[i] > 0.02 && !d.Truth.Chewed(i)
 	case "nitrogen":
 		return d.Truth.Short[i] > 0.1 && !d.Truth.Lacking(i)
+	case "stand":
+		return d.lacks[i] >= gapShare/2 && d.lacks[i] < gapShare
 	}
 	return d.Truth.Light(i) || d.Truth.Acting(i) && d.Truth.Patch[i] < 0 || d.untreated(i)
 }

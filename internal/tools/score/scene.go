@@ -8,12 +8,15 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"bittern/internal/atomicfile"
 	"bittern/internal/cells"
 	"bittern/internal/geo"
 	"bittern/internal/grid"
 	"bittern/internal/invent"
+	"bittern/internal/question"
+	"bittern/internal/stat"
 	"bittern/internal/structure"
 )
 
@@ -36,8 +39,31 @@ func rows(first uint64) []row {
 	return out
 }
 
+// otherQuestions are the clean scenes under every question that they were not drawn
+// for: what is found there is false, but for gaps, which any stand has.
+func otherQuestions(first uint64) []row {
+	var out []row
+	for _, q := range question.Names() {
+		for _, r := range rows(first) {
+			if r.class == "clean" && q != r.question {
+				out = append(out, row{r.class + askedFor + q, q, r.sensor, r.seed, false})
+			}
+		}
+	}
+	return out
+}
+
+// askedFor stands between a scene's class and a question that it was not drawn for.
+const askedFor = ":"
+
+// drawn is the class of the scene.
+func (r row) drawn() string {
+	class, _, _ := strings.Cut(r.class, askedFor)
+	return class
+}
+
 // scene returns the recipe of a row.
-func (r row) scene() (invent.Scene, error) { return invent.Named(r.class, r.sensor, r.seed) }
+func (r row) scene() (invent.Scene, error) { return invent.Named(r.drawn(), r.sensor, r.seed) }
 
 // A day is a scene after its pass over the pixels, with its truth.
 type day struct {
@@ -45,6 +71,7 @@ type day struct {
 	acres  float64   // of the field
 	days   int       // from treatment to flight
 	redder []float32 // share of the cell's pixels that are redder than green, from the histogram
+	lacks  []float32 // part of its check's usual cover that the cell lacks; nil where it is not asked for
 	kept
 }
 
@@ -75,13 +102,42 @@ func newDay(ctx context.Context, r row, cache string) (*day, error) {
 		}
 	}
 	d.redder = redderShare(d.Summary)
+	if r.question == "stand" {
+		f, err := invent.New(recipe)
+		if err != nil {
+			return nil, fmt.Errorf("planning: %w", err)
+		}
+		d.lacks = d.lacking(f.Stand(d.Summary.Grid))
+	}
 	return d, nil
+}
+
+// lacking turns cover into the part of its check's middle cover that a cell of crop
+// lacks.
+func (d *day) lacking(cover []float32) []float32 {
+	of := map[int16][]float32{}
+	for i, c := range d.Truth.Check {
+		if d.Summary.Inside[i] && d.crop(i) {
+			of[c] = append(of[c], cover[i])
+		}
+	}
+	usual := map[int16]float64{}
+	for c, v := range of {
+		usual[c] = stat.Median(v)
+	}
+	out := make([]float32, len(cover))
+	for i, c := range d.Truth.Check {
+		if d.crop(i) {
+			out[i] = 1 - cover[i]/float32(usual[c])
+		}
+	}
+	return out
 }
 
 // path is where a cache keeps a row's day: other pixels or another truth have
 // another name.
 func (r row) path(cache string, recipe invent.Scene) string {
-	return filepath.Join(cache, fmt.Sprintf("%s-%d-%d-v%d-%08x.gob", r.class, r.sensor, r.seed, invent.Version, fingerprint(recipe)))
+	return filepath.Join(cache, fmt.Sprintf("%s-%d-%d-v%d-%08x.gob", r.drawn(), r.sensor, r.seed, invent.Version, fingerprint(recipe)))
 }
 
 // onlyKept is the rows whose days a cache has.
