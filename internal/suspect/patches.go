@@ -173,9 +173,10 @@ func (w *work) beside(cell int) [4]int {
 func (w *work) insideRound(in []bool, cell int) float64 {
 	r := int(math.Round(w.p.EdgeM / w.s.Grid.CellM))
 	col, row := cell%w.size.Cols, cell/w.size.Cols
+	step := max(1, r/5) // of a wide square every so many cells tell its mean
 	n, sum := 0, 0.0
-	for y := max(row-r, 0); y <= min(row+r, w.size.Rows-1); y++ {
-		for i := y*w.size.Cols + max(col-r, 0); i <= y*w.size.Cols+min(col+r, w.size.Cols-1); i++ {
+	for y := max(row-r, 0); y <= min(row+r, w.size.Rows-1); y += step {
+		for i := y*w.size.Cols + max(col-r, 0); i <= y*w.size.Cols+min(col+r, w.size.Cols-1); i += step {
 			if e := w.d.Evidence[i]; in[i] && e >= float32(w.p.Low) {
 				n++
 				sum += float64(e)
