@@ -185,45 +185,54 @@ func (d distance) look() Look {
 	return Lush
 }
 
-// A decay weighs what tells killed ground from one other thing. The sum is near a
+// A decay weighs what tells killed ground from living weeds. The sum is near a
 // log-odds.
 type decay struct {
-	red, green, open  float64 // red contrast, ln units; excess of the green one, of the mean; see open
+	red, open         float64 // red contrast, ln units; see open
 	low, middle, high float64 // rise of quantiles of the ratio, ln units
 	bias              float64
 }
 
-// A killing is what tells killed ground: from crop by the brown and its specks,
-// from living weeds by what is missing. No living leaf is left between the dead,
+// A killing is what tells killed ground: from crop by the brown and its specks (fates),
+// and, where evidence is taken off, from living weeds by what is missing. No living leaf is left between the dead,
 // so even the greenest pixels have browned, and dark open ground speckles the near
 // infrared. Colour alone sees the brown end rise far with few specks, where burnt
 // leaves over living ones make many.
 type killing struct {
-	crop, weeds decay
-	from, took  float64 // how likely against weeds evidence is taken off from, and how much for each 1 beyond
-	low         float64 // decay that killed ground goes on with
-	high        float64 // decay that it reaches somewhere
-	mean        float64 // mean decay of it
+	fates      *fates
+	weeds      decay
+	from, took float64 // how likely against weeds evidence is taken off from, and how much for each 1 beyond
+	low        float64 // log-odds of dead weeds that killed ground goes on with
+	high       float64 // that it reaches somewhere
+	mean       float64 // their mean over it
+	leaf       float64 // mean excess of its green contrast
+	alive      float64 // mean evidence that it stays below
 }
 
-// The weights are those of two logistic regressions on odd seeds, rounded.
+// The weights are those of logistic regressions on odd seeds, rounded.
 var (
 	killingInfrared = killing{
-		crop:  decay{red: 5.8, green: 12, low: 0.9, middle: 3.1, high: 8.6, bias: 7.3},
+		fates: &aloneInfrared,
 		weeds: decay{red: -2.5, open: 26, low: 6.3, middle: 10, bias: 1.5},
-		took:  3, low: -0.5, high: 2, mean: 1,
+		took:  3, low: -0.5, high: 2, mean: 1, leaf: 0, alive: -1,
 	}
 	killingColour = killing{
-		crop:  decay{red: 3.1, green: 11.4, low: 2.3, middle: 6.2, bias: 4.7},
+		fates: &aloneColour,
 		weeds: decay{red: -9.9, low: 2.1, middle: 2.2, high: 8.7, bias: -0.8},
-		from:  0.5, took: 2, low: -1, high: 2, mean: 1.25,
+		from:  0.5, took: 2, low: -1, high: 2, mean: 1.25, leaf: 0.05, alive: 1.5,
 	}
 )
 
 const (
-	killedLeast = -8.0 // no less than this is said of any ground
-	killedM2    = 40.0 // m2, less of it is a thin spot of the stand
-	living      = 1.5  // evidence from which ground below high is living weeds
+	killedLeast = -8.0  // no less than this is said of any ground
+	killedM2    = 200.0 // m2, less of it is a thin spot of the stand, or the burnt middle of living weeds
+	killedTwo   = 40.0  // m2, where two flights say so
+	usualDead   = 2.5   // scatter among a field's own crop from which it counts as it is
+	evenDead    = 0.3   // part of it that is left without any scatter
+	leastDead   = 0.35  // the smallest divisor
+	deadShift   = 0.75  // puts it where two flights have their limits
+	deadBrown   = 0.15  // ln units that the brown end has risen at least: dead leaf is brown, whatever else is rough
+	living      = 1.5   // evidence from which ground below high is living weeds
 )
 
 // killing is what the flight's bands allow.
@@ -242,27 +251,18 @@ func (w *work) findKilled() {
 		return
 	}
 	b := w.killing()
-	n := w.pool.size.Len()
-	v, weeds := nans(n), nans(n)
-	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
-		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-			if w.pool.cells[at] > 0 {
-				v[at] = float32(max(w.decay(&b.crop, at), killedLeast))
-				weeds[at] = float32(max(w.decay(&b.weeds, at), killedLeast))
-			}
-		}
-	})
-	raster.Together(w.p.Workers, func() { v = w.smooth(v) }, func() { weeds = w.smooth(weeds) })
+	_, v := w.odds(b.fates, nil)
+	w.even(v)
 	for at, x := range v {
-		v[at] = min(x, weeds[at])
 		if w.died != nil && w.died[at] == w.died[at] {
-			v[at] = w.died[at]
+			x = w.died[at]
 		}
-		if x != x || float64(v[at]) < b.high && w.pooledEvidence[at] >= living {
-			v[at] = killedLeast
+		if x != x || float64(x) < b.high && w.pooledEvidence[at] >= living || w.away(w.below.high, at) < deadBrown {
+			x = killedLeast
 		}
+		v[at] = x
 	}
-	in := w.surely(b.mean, v, stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high)))
+	in := w.surely(b, v, stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high)))
 	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
 		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
 			w.out.Killed[i] = w.look[i] && in[w.pool.of(i)]
@@ -270,20 +270,41 @@ func (w *work) findKilled() {
 	})
 }
 
-// surely marks the patches of in that are large enough and whose mean says the same
-// as their best place: a thin spot of the stand among weeds reaches far in one.
-func (w *work) surely(mean float64, v []float32, in []bool) []bool {
+// even holds what is said of dead weeds against its own scatter among the field's
+// crop, on the quiet side, as scale does with evidence.
+func (w *work) even(v []float32) {
+	xs := stat.Sample(v, nil, sampleMost)
+	middle := stat.Median(xs)
+	scatter := middle - stat.Quantile(xs, quietTail)
+	part := held(evenDead+float64((1-evenDead)*scatter/usualDead), leastDead, 1)
+	for at, x := range v {
+		v[at] = float32(middle+(float64(x)-middle)/part) - deadShift
+	}
+}
+
+// surely marks the patches of in that are large enough, whose mean says the same as
+// their best place, in which leaf roughens the green and whose mean evidence is not of
+// living weeds: a thin spot of the stand among weeds reaches far in one place, and open
+// ground alone is no rougher than crop. Two flights see that for themselves.
+func (w *work) surely(b *killing, v []float32, in []bool) []bool {
 	labels, sizes := stat.Components(in, w.pool.size, true)
-	sums := make([]float64, len(sizes))
+	sums, rough, alive := make([]float64, len(sizes)), make([]float64, len(sizes)), make([]float64, len(sizes))
 	for at, l := range labels {
 		if in[at] {
 			sums[l] += float64(v[at])
+			rough[l] += w.excess(w.below.green, at)
+			alive[l] += float64(w.pooledEvidence[at])
 		}
 	}
 	side := w.s.Grid.CellM * float64(w.pool.fold)
+	least := killedM2
+	if w.died != nil {
+		least = killedTwo
+	}
 	for at, l := range labels {
 		n := float64(sizes[l])
-		in[at] = in[at] && n*side*side >= killedM2 && sums[l] >= mean*n
+		dead := w.died != nil || rough[l] >= b.leaf*n && alive[l] < b.alive*n
+		in[at] = in[at] && n*side*side >= least && sums[l] >= b.mean*n && dead
 	}
 	return in
 }
@@ -291,7 +312,6 @@ func (w *work) surely(mean float64, v []float32, in []bool) []bool {
 // decay is the weighed sum at a pool cell.
 func (w *work) decay(b *decay, at int) float64 {
 	sum := float64(b.red * held(w.away(w.below.red, at), -0.5, 1.2))
-	sum += float64(b.green * held(w.excess(w.below.green, at), -0.08, 0.15))
 	sum += float64(b.low * held(w.away(w.below.low, at), -0.1, 0.4))
 	sum += float64(b.middle * held(w.away(w.below.middle, at), -0.1, 0.6))
 	sum += float64(b.high * held(w.away(w.below.high, at), -0.1, 0.7))
