@@ -72,6 +72,7 @@ type Departure struct {
 	Toward   []uint8  // direction: index into Looks
 	Looks    []Look   // Looks[0] is NoLook
 	Matched  *Matched // what a search went by; nil without one. Evidence is then its effect, 0 to 1 and above
+	Taught   *Taught  // what evidence has learnt from the field's own sure weeds; nil for nothing
 	Killed   []bool   // browned, open, without living green: treated weeds that died
 	Trends   []Trend  // from edges and inlets, the one that explains most first
 	Doubts   []doubt.Doubt

@@ -29,6 +29,9 @@ type Parameters struct {
 	// only. Nil finds them.
 	Given []CheckNorm
 
+	// Taught is what the whole field's sure weeds taught, beside Given; nil for nothing.
+	Taught *Taught
+
 	// Search replaces what escapes are told by, for the questions that look for
 	// something else; nil for escapes.
 	Search *Search

@@ -58,6 +58,7 @@ func (w *work) weigh() {
 			w.pooledEvidence[at] = min(d, e+darkLead)
 		}
 	}
+	w.teach(w.pooledEvidence)
 	w.weighPair()
 	w.addLeafy()
 	w.out.Evidence = w.spreadOut(w.pooledEvidence)

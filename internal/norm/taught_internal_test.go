@@ -1,0 +1,106 @@
+package norm
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"bittern/internal/cells"
+	"bittern/internal/grid"
+	"bittern/internal/stat"
+)
+
+// lessonField is a field of 100 x 100 m whose weeds roughen the red twice as much for
+// each 1 of evidence as the green: a disc of radius 12 m of them, sure, and one of radius 10 m
+// half as strong; and a disc of radius 10 m that has the same evidence as the weaker
+// one for another reason, a rise of the green end.
+func lessonField(radius int) (w *work, e []float32, weak, other []int) {
+	const side = 100
+	r := rand.New(rand.NewPCG(7, 8))
+	size := stat.Size{Cols: side, Rows: side}
+	w = &work{
+		s: &cells.Summary{Grid: grid.Grid{CellM: 1}}, p: Parameters{Workers: 2},
+		pool: &pool{fold: 1, size: size, fine: size, check: make([]int32, size.Len()), cells: make([]uint16, size.Len())},
+	}
+	q := func() *quantity {
+		return &quantity{v: make([]float32, size.Len()), center: []float64{0, 0}, spread: []float64{1, 1}, excess: make([]float64, size.Len())}
+	}
+	w.below = readings{low: q(), middle: q(), high: q(), green: q(), red: q()}
+	w.bright = nans(size.Len())
+	e = make([]float32, size.Len())
+	for at := range e {
+		w.pool.cells[at] = 1
+		col, row := at%side, at/side
+		in := func(c, r, radius int) bool { return (col-c)*(col-c)+(row-r)*(row-r) <= radius*radius }
+		noise := func() float32 { return float32(0.05 * r.NormFloat64()) }
+		w.below.red.v[at], w.below.low.v[at] = noise(), noise()
+		w.below.green.excess[at] = float64(noise()) / 5
+		e[at] = -6 + 10*noise()
+		switch {
+		case in(25, 25, radius):
+			w.below.red.v[at] += 0.6
+			e[at] += 10
+		case in(75, 25, 10):
+			w.below.red.v[at] += 0.3
+			e[at] += 3
+			weak = append(weak, at)
+		case in(75, 75, 10):
+			w.below.low.v[at] += 0.2
+			e[at] += 3
+			other = append(other, at)
+		}
+	}
+	return w, e, weak, other
+}
+
+func meanAt(e []float32, at []int) float64 {
+	sum := 0.0
+	for _, i := range at {
+		sum += float64(e[i])
+	}
+	return sum / float64(len(at))
+}
+
+// Weaker weeds of the kind that is sure come nearer to it; ground of the same
+// evidence that differs in another way goes away from it.
+func TestSureWeedsTeachWhatWeakerOnesLookLike(t *testing.T) {
+	w, e, weak, other := lessonField(12)
+	weakBefore, otherBefore := meanAt(e, weak), meanAt(e, other)
+	w.teach(e)
+	if w.out.Taught == nil {
+		t.Fatal("nothing was taught by 450 m2 of sure weeds")
+	}
+	up, otherUp := meanAt(e, weak)-weakBefore, meanAt(e, other)-otherBefore
+	if up < 0.25 || otherUp > -0.25 {
+		t.Errorf("weaker weeds went up by %.2f, ground that differs otherwise by %.2f", up, otherUp)
+	}
+}
+
+func TestFewSureWeedsTeachNothing(t *testing.T) {
+	w, e, weak, _ := lessonField(8) // 200 m2
+	before := meanAt(e, weak)
+	if w.teach(e); w.out.Taught != nil || meanAt(e, weak) != before {
+		t.Error("200 m2 of sure weeds changed the evidence")
+	}
+}
+
+// A part of a field that is held against norms that are given takes what the whole
+// field taught, and learns nothing by itself.
+func TestGivenNormsTakeWhatTheFieldTaught(t *testing.T) {
+	w, e, _, _ := lessonField(12)
+	again := append([]float32(nil), e...)
+	w.teach(e)
+	part, _, _, _ := lessonField(12)
+	part.p.Given, part.p.Taught = []CheckNorm{{}}, w.out.Taught
+	part.teach(again)
+	for at := range e {
+		if e[at] != again[at] {
+			t.Fatalf("cell %d: %g, and %g with the norms given", at, e[at], again[at])
+		}
+	}
+	bare, e, weak, _ := lessonField(12)
+	bare.p.Given = []CheckNorm{{}}
+	before := meanAt(e, weak)
+	if bare.teach(e); meanAt(e, weak) != before {
+		t.Error("with norms given and nothing taught the evidence changed")
+	}
+}
