@@ -82,6 +82,29 @@ func (w *work) read() {
 	for _, q := range [...]*quantity{w.below.green, w.below.open} {
 		w.findExcess(q)
 	}
+	w.calm(w.below.red)
+}
+
+// leastContrast is the part of its mean by which a crop's red is taken to vary from pixel
+// to pixel where it varies less, as it does where no texture shows.
+const leastContrast = 0.06
+
+// calm holds what a contrast has above its norm against leastContrast where the norm
+// is less: on a crop without any texture two stray leaves would else be as many times
+// as rough as a patch of weeds is on an ordinary one.
+func (w *work) calm(q *quantity) {
+	if q == nil {
+		return
+	}
+	raster.Bands(w.p.Workers, len(q.v), func(from, to int) {
+		for at := from; at < to; at++ {
+			norm := q.centerAt(w.pool.check[at])
+			if a := float64(q.v[at]) - norm; a > 0 && norm < math.Log(leastContrast) {
+				part := math.Exp(norm) / leastContrast
+				q.v[at] = float32(norm + 0.5*math.Log1p(float64(part*part)*math.Expm1(2*a)))
+			}
+		}
+	})
 }
 
 // findExcess keeps the excess of a contrast over its norm in every pool cell, which is
