@@ -219,7 +219,7 @@ var (
 	killingColour = killing{
 		fates: &aloneColour,
 		weeds: decay{red: -9.9, low: 2.1, middle: 2.2, high: 8.7, bias: -0.8},
-		from:  0.5, took: 2, low: -1, high: 2, mean: 1.25, leaf: 0.05, alive: 1.5,
+		from:  0.5, took: 2, low: -1, high: 2, mean: 1.75, leaf: 0.05, alive: 1.5,
 	}
 )
 

@@ -78,7 +78,7 @@ type term struct {
 const (
 	darkBias       = 6.4
 	darkBiasColour = 4.8
-	darkLead       = 8  // at most so much above the other sum: what that one takes for open ground is no weeds
+	darkLead       = 5  // at most so much above the other sum: what that one takes for open ground is no weeds
 	darkLow        = -6 // a term in deviations, held so that none outvotes the rest
 	darkHigh       = 10
 )

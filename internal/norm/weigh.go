@@ -53,12 +53,12 @@ func (w *work) weigh() {
 	}
 	w.pooledEvidence = w.smooth(e)
 	w.scale(w.pooledEvidence, -b.bias)
+	w.teach(w.pooledEvidence)
 	for at, d := range w.dark() {
 		if e := w.pooledEvidence[at]; d > e {
 			w.pooledEvidence[at] = min(d, e+darkLead)
 		}
 	}
-	w.teach(w.pooledEvidence)
 	w.weighPair()
 	w.addLeafy()
 	w.out.Evidence = w.spreadOut(w.pooledEvidence)
