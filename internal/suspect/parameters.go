@@ -61,7 +61,7 @@ func Defaults() Parameters {
 		HemM:       0.5,
 		HemFrom:    -4,
 		EdgeAt:     0.65,
-		EdgeM:      2,
+		EdgeM:      4,
 		LeastM2:    40,
 		LeastMass:  30,
 		JoinM:      2,

@@ -80,14 +80,8 @@ func (w *work) hemmed(found [][]int32, taken []bool) []bool {
 	return out
 }
 
-const (
-	edgeSample = 20000
-
-	// Each term of evidence is held, so that where weeds are dense it is full before the
-	// weeds are: half of its way down then lies outside of half of theirs, and
-	// what spills keeps the mean of the inside down. So the edge of a heavy patch is sought twice.
-	edgeHeavy = 0.05 // part of the way that it lies higher
-)
+// edgeSample is how many cells the crop's middle is taken of.
+const edgeSample = 20000
 
 // sharpen takes off what evidence, which is averaged over metres, spills over the
 // edge of a strong patch: an edge lies where it has come down EdgeAt of the way
@@ -104,20 +98,19 @@ func (w *work) sharpen(in []bool) {
 	if math.IsNaN(base) {
 		return
 	}
+	// What spills keeps the mean of the inside down, so the edge of a heavy patch is sought twice.
 	for again := range 2 {
 		var spilled []int
 		for i, e := range w.d.Evidence {
 			if !in[i] {
 				continue
 			}
-			inside, at := w.insideRound(in, i), w.p.EdgeAt
-			if inside >= w.p.HeavyFrom {
-				at += edgeHeavy
-			} else if again > 0 {
+			inside := w.insideRound(in, i)
+			if again > 0 && inside < w.p.HeavyFrom {
 				continue
 			}
 			// Where there is no evidence the ground is no crop, and stays.
-			if float64(e) < base+float64(at*(inside-base)) {
+			if float64(e) < base+float64(w.p.EdgeAt*(inside-base)) {
 				spilled = append(spilled, i)
 			}
 		}
