@@ -30,6 +30,13 @@ func (w *work) doubts(f *Finding) []doubt.Doubt {
 	if faint > 0 {
 		ds = append(ds, faintDoubt(faint))
 	}
+	if near, _ := w.s.Band("nir"); near == nil && f.KilledAcres > 0 {
+		ds = append(ds, doubt.Doubt{
+			About: "killed weeds", Weight: 0.5,
+			Says:   "Without near infrared, burnt weeds that live are at times taken for killed ones.",
+			Settle: "Walk the killed ground before counting on it.",
+		})
+	}
 	return ds
 }
 

@@ -1,0 +1,35 @@
+package suspect_test
+
+import (
+	"slices"
+	"testing"
+
+	"bittern/internal/doubt"
+)
+
+// Colour alone takes living weeds for killed ones now and then, so good news that
+// rests on it is doubted; near infrared shows what lives.
+func TestKilledGroundWithoutNearInfraredIsDoubted(t *testing.T) {
+	told := func(bands ...string) bool {
+		p := newPlot(100, 100, 100)
+		p.s.Bands = bands
+		p.s.Mean, p.s.Spread = make([][]float32, len(bands)), make([][]float32, len(bands))
+		for b := range bands {
+			p.s.Mean[b], p.s.Spread[b] = make([]float32, len(p.d.Killed)), make([]float32, len(p.d.Killed))
+		}
+		for i := range 40 * 40 {
+			p.d.Killed[p.s.Grid.Index(30+i%40, 30+i/40)] = true
+		}
+		f := p.find(t, nil)
+		if f.KilledAcres == 0 {
+			t.Fatal("no killed ground")
+		}
+		return slices.ContainsFunc(f.Doubts, func(d doubt.Doubt) bool { return d.About == "killed weeds" })
+	}
+	if !told("red", "green", "blue") {
+		t.Error("killed ground on a flight in colour is not doubted")
+	}
+	if told("red", "green", "nir") {
+		t.Error("killed ground on a flight with near infrared is doubted")
+	}
+}
