@@ -149,26 +149,16 @@ func (k *seeker) streakHeading(v []float32, in []bool) (float64, bool) {
 		turns[t] = step * float64(t)
 	}
 	first := strength(turns)
-	best := largest(first)
+	best := stat.Largest(first)
 	at, top := turns[best], first[best]
 	var near []float64
 	for d := -5.0; d <= 5; d++ {
 		near = append(near, at+d*math.Pi/180)
 	}
-	if fine := strength(near); fine[largest(fine)] > top {
-		at, top = near[largest(fine)], fine[largest(fine)]
+	if fine := strength(near); fine[stat.Largest(fine)] > top {
+		at, top = near[stat.Largest(fine)], fine[stat.Largest(fine)]
 	}
 	return at, top > streakLeast*stat.Median(first)
-}
-
-func largest(v []float64) int {
-	best := 0
-	for i, x := range v {
-		if x > v[best] {
-			best = i
-		}
-	}
-	return best
 }
 
 // meanSquare is that of the known values.

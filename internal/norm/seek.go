@@ -389,7 +389,7 @@ func (k *seeker) varied(crop stat.Ellipsoid) stat.Ellipsoid {
 	for _, v := range k.p.Varies {
 		for i, a := range k.names {
 			for j, b := range k.names {
-				cov[i*p+j] += v.Part * v.Part * v.Adds[a] * v.Adds[b]
+				cov[i*p+j] += float64(v.Part * v.Part * v.Adds[a] * v.Adds[b])
 			}
 		}
 	}

@@ -144,6 +144,17 @@ func Mean[T Float](xs []T) float64 {
 	return sum / float64(n)
 }
 
+// Largest is the place of the largest value, of equal ones the first; 0 of none.
+func Largest(v []float64) int {
+	best := 0
+	for i, x := range v {
+		if x > v[best] {
+			best = i
+		}
+	}
+	return best
+}
+
 // Sample returns every so-manieth value of xs for which in is true (all when in
 // is nil), NaN passed over, so that it holds about most values at most 2*most.
 // It takes the same ones each time.

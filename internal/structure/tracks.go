@@ -114,14 +114,14 @@ func (f *finder) trackHeading() (float64, bool) {
 	}
 	s := stat.Size{Cols: trackWindow, Rows: trackWindow}
 	first := response(windows, s, trackShape(trackFirstM, f.cell()), headings(trackHeadings), f.opt.Workers)
-	best := largest(first)
+	best := stat.Largest(first)
 	mid := math.Pi * float64(best) / trackHeadings
 	var fan []float64
 	for k := -trackFan; k <= trackFan; k++ {
 		fan = append(fan, mid+float64(k)*trackFine*math.Pi/180)
 	}
 	second := response(windows, s, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
-	h := fan[largest(second)]
+	h := fan[stat.Largest(second)]
 	return h, first[best] >= trackRise*stat.Median(first)
 }
 
@@ -140,16 +140,6 @@ func dilate(in []bool, s stat.Size) []bool {
 		}
 	}
 	return out
-}
-
-func largest(v []float64) int {
-	best := 0
-	for k, x := range v {
-		if x > v[best] {
-			best = k
-		}
-	}
-	return best
 }
 
 // trackWindows cuts squares that lie inside, spread over the field.
