@@ -30,7 +30,8 @@ func (m measure) iou() float64       { return m.hit / (m.truth + m.wrong) }
 // question has it.
 const gapShare = 0.35
 
-// acting says whether cell i is what the row's question asks for.
+// acting says whether cell i is what the row's question asks for. A check that no pass reached is told whole,
+// a patch in it, too.
 func (d *day) acting(i int) bool {
 	switch d.question {
 	case "insects":
@@ -40,7 +41,7 @@ func (d *day) acting(i int) bool {
 	case "stand":
 		return d.lacks[i] >= gapShare
 	}
-	return d.Truth.Acting(i) && d.Truth.Patch[i] >= 0
+	return d.Truth.Acting(i) && d.Truth.Patch[i] >= 0 && !d.untreated(i)
 }
 
 // forgiven says whether cell i may be marked or not: less of the same, or what
