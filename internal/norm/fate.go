@@ -102,14 +102,14 @@ func (w *work) weighPair() {
 
 // odds are the log-odds that the ground of each pool cell is living weeds, and that it is
 // dead ones, each against all else; then is the earlier flight, nil without. NaN where one
-// of the flights does not show it, and in a check that is weeds all over.
+// of the flights does not show it.
 func (w *work) odds(by *fates, then *work) (alive, died []float32) {
 	n := w.pool.size.Len()
 	alive, died = make([]float32, n), make([]float32, n)
 	in := make([]bool, n)
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-			if in[at] = w.pool.cells[at] > 0 && (then == nil || then.pool.cells[at] > 0) && !w.weedy(w.pool.check[at]); in[at] {
+			if in[at] = w.pool.cells[at] > 0 && (then == nil || then.pool.cells[at] > 0); in[at] {
 				alive[at], died[at] = float32(w.fate(&by.living, then, at)), float32(w.fate(&by.dead, then, at))
 			}
 		}

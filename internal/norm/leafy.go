@@ -59,7 +59,7 @@ func (w *work) addLeafy() {
 }
 
 // leafy is the leafiness of every pool cell; leastLeafy where nothing is looked
-// at, and in a check that is weeds all over.
+// at.
 func (w *work) leafy() []float32 {
 	b := leafyColour
 	if w.near {
@@ -69,7 +69,7 @@ func (w *work) leafy() []float32 {
 	v, in := make([]float32, n), make([]bool, n)
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-			if w.pool.cells[at] > 0 && !w.weedy(w.pool.check[at]) {
+			if w.pool.cells[at] > 0 {
 				v[at], in[at] = float32(w.leafiness(&b, at)), true
 			}
 		}

@@ -136,7 +136,7 @@ func (w *work) dark() []float32 {
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			c := w.pool.check[at]
-			if w.pool.cells[at] == 0 || w.weedy(c) || !w.leafCrop(c) {
+			if w.pool.cells[at] == 0 || !w.leafCrop(c) {
 				continue
 			}
 			sum := -bias

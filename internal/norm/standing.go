@@ -13,6 +13,8 @@ import (
 const (
 	leastChecks  = 4     // in the field, for a standing
 	apartSpreads = 3.5   // spreads of its peers from which a check is apart
+	weedySpreads = 3.0   // the same of a check of weeds that patches in other checks join to them, if it leads by
+	weedyLead    = 1.0   // spreads ahead of the next check
 	alikeSpreads = 2.5   // floors of spread within which two checks share a look
 	allOver      = 0.5   // of the check's own distance: what its nearer quartile must show, or it is a part of the check only
 	leastWeedyM2 = 4000  // m2 looked at, of a check that is weeds all over; a smaller one may be one patch, and is drawn as such
@@ -27,15 +29,6 @@ const (
 func (w *work) apart(c int) bool {
 	s := w.out.Norms[c].Standing
 	return s != nil && s.Apart
-}
-
-// weedy says whether check c stands apart for the weeds all over it.
-func (w *work) weedy(c int32) bool {
-	if c < 0 || !w.apart(int(c)) {
-		return false
-	}
-	look := w.out.Norms[c].Standing.Look
-	return look == Browned || look == Coarse
 }
 
 // A bearing is one thing that whole checks are compared in: the median of each
@@ -115,8 +108,27 @@ func (w *work) stand() {
 			w.out.Norms[c].Standing = w.standing(bs, kinds, kindOf[c], c)
 		}
 	}
+	w.notCoarseTwice()
 	if len(kinds) > 1 {
 		w.out.Doubts = append(w.out.Doubts, w.kindsDoubt(kinds))
+	}
+}
+
+// notCoarseTwice takes back that checks stand apart as coarse where more than one
+// does: a pass misses one check, while a variety of another leaf is sown in several.
+// Their patches are sought as in any other check.
+func (w *work) notCoarseTwice() {
+	var coarse []*Standing
+	for _, n := range w.out.Norms {
+		if n.Standing != nil && n.Standing.Apart && n.Standing.Look == Coarse {
+			coarse = append(coarse, n.Standing)
+		}
+	}
+	if len(coarse) < 2 {
+		return
+	}
+	for _, s := range coarse {
+		s.Apart, s.Look = false, ""
 	}
 }
 
@@ -141,8 +153,16 @@ func (w *work) standing(bs []bearing, kinds [][]int, kind, c int) *Standing {
 	}
 	st := &Standing{Spreads: best.spreads}
 	look := best.look()
-	if kind < 0 && math.Abs(best.spreads) >= apartSpreads && best.allOver && (look != Browned && look != Coarse || w.checkM2(c) >= leastWeedyM2) {
-		st.Apart, st.Look = true, look
+	switch {
+	case !best.allOver || w.checkM2(c) < leastPeerM2:
+	case look == Browned || look == Coarse:
+		alone := kind < 0 && best.spreads >= apartSpreads || best.spreads >= weedySpreads && best.lead >= weedyLead
+		st.Apart = alone && w.checkM2(c) >= leastWeedyM2
+	default:
+		st.Apart = kind < 0 && math.Abs(best.spreads) >= apartSpreads
+	}
+	if st.Apart {
+		st.Look = look
 	}
 	return st
 }
@@ -155,6 +175,7 @@ type reading struct {
 	coarse  float64 // spreads of the green contrast: leaves of another kind stand among the crop
 	fall    float64 // of ln(nir/green), ln units; below 0 for a fall
 	allOver bool    // the nearer quartile departs too
+	lead    float64 // spreads by which it is ahead of the next check in the bearing that decides
 }
 
 // paler is the least part of the fall of ln(nir/green) that is a rise of green where
@@ -206,9 +227,22 @@ func readStanding(bs []bearing, peers []int, c int) reading {
 		}
 		if math.Abs(z) > math.Abs(r.spreads) {
 			r.spreads, r.allOver = z, (quartile[c]-like)/size >= allOver
+			r.lead = math.Abs(z) - nextTo(b.at, peers, c, m, math.Copysign(spread, z))
 		}
 	}
 	return r
+}
+
+// nextTo is how many spreads from m, towards the sign of spread, the farthest of
+// the peers of check c lies.
+func nextTo(v []float64, peers []int, c int, m, spread float64) float64 {
+	next := 0.0
+	for _, o := range peers {
+		if x := (v[o] - m) / spread; o != c && x > next { // NaN is not
+			next = x
+		}
+	}
+	return next
 }
 
 // ofPeers is the median and the robust spread of v over the peers of check c.

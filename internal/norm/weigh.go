@@ -45,7 +45,7 @@ func (w *work) weigh() {
 	if w.s.Ratio != "" {
 		raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 			for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-				if w.pool.cells[at] > 0 && !w.weedy(w.pool.check[at]) {
+				if w.pool.cells[at] > 0 {
 					e[at] = float32(w.evidence(b, at))
 				}
 			}
