@@ -2,6 +2,7 @@ package norm
 
 import (
 	"math"
+	"slices"
 
 	"bittern/internal/raster"
 	"bittern/internal/stat"
@@ -13,6 +14,11 @@ type Even struct {
 	StreakM float64 // m, half the length along a pass that a streak is read from
 	SlowM   float64 // m, standard deviation of the mean that slow waves are taken from
 	Departs float64 // effect from which ground is no part of that mean: a patch is not its own norm
+
+	// ByItself holds an effect to so many times what the band that a target changes most
+	// shows of it against the middle of the field, before anything was taken off; 0 for no
+	// bound. Taking a dark wave off raises ground that is like the rest of the field.
+	ByItself float64
 }
 
 const (
@@ -32,6 +38,7 @@ func (k *seeker) even() {
 	if k.p.Even == nil || len(k.names) == 0 {
 		return
 	}
+	k.keepWhole()
 	if k.p.Given != nil {
 		for j, off := range k.p.Given.Own {
 			k.takeOff(j, off)
@@ -86,6 +93,59 @@ func (k *seeker) withoutStreaks() [][]float32 {
 		out[j] = k.smooth(flat)
 	}
 	return out
+}
+
+// keepWhole keeps what the main feature shows before anything is taken off.
+func (k *seeker) keepWhole() {
+	if k.p.Even.ByItself == 0 {
+		return
+	}
+	main := k.mainFeature()
+	by := float32(k.p.Even.ByItself / k.p.Targets[0].Adds[k.names[main]])
+	k.whole = make([]float32, len(k.group))
+	for at, v := range k.x[main] {
+		k.whole[at] = by * v
+	}
+}
+
+// middles are what whole is in the middle of the field's crop, by check and, last, for
+// ground in none; where the checks are of several kinds (two varieties, two
+// planting dates) that of the check's own kind. Nil where no effect is held to it.
+func (k *seeker) middles() []float64 {
+	if k.whole == nil {
+		return nil
+	}
+	in := k.known(k.whole)
+	middle := func(kind int) float64 {
+		of := make([]bool, len(in))
+		for at, c := range k.w.pool.check {
+			of[at] = in[at] && c >= 0 && k.w.kindOf[c] == kind
+		}
+		return stat.Median(stat.Sample(k.whole, of, sampleMost))
+	}
+	field := stat.Median(stat.Sample(k.whole, in, sampleMost))
+	out := slices.Repeat([]float64{field}, len(k.w.l.Checks)+1)
+	ofKind := map[int]float64{-1: field}
+	for c, kind := range k.w.kindOf {
+		if _, ok := ofKind[kind]; !ok {
+			ofKind[kind] = middle(kind)
+		}
+		out[c] = ofKind[kind]
+	}
+	return out
+}
+
+// byItself is the most that is believed of an effect at a pool cell, by what its ground
+// shows without anything taken off.
+func (k *seeker) byItself(m *Matched, at int) float64 {
+	if k.whole == nil || k.kept(k.group[at]) {
+		return math.Inf(1)
+	}
+	c := int(k.w.pool.check[at])
+	if c < 0 {
+		c = len(m.Middles) - 1
+	}
+	return float64(k.whole[at]) - m.Middles[c]
 }
 
 // cells is a length in pool cells.

@@ -72,6 +72,7 @@ func TestAPartOfAnEvenedFieldIsHeldAgainstTheWhole(t *testing.T) {
 	p := newPlot(200, 200, 200, 53)
 	p.disc(100, 100, 20, func(i int) { p.fade(i, 0.5) })
 	s := evened()
+	s.Even.ByItself = 1.3
 	whole := seek(t, p, s)
 	q := norm.Defaults()
 	s.Given, q.Search, q.Given = whole.Matched, s, whole.Norms
@@ -95,5 +96,37 @@ func TestWhatACropVariesByIsNotBelieved(t *testing.T) {
 	at := 80*160 + 80
 	if unsure.Spreads[at] > sure.Spreads[at]/4 {
 		t.Errorf("%g spreads where the crop itself varies so, %g where not", unsure.Spreads[at], sure.Spreads[at])
+	}
+}
+
+func TestGroundLikeTheRestOfTheFieldIsNoPatchInADarkWave(t *testing.T) {
+	p := newPlot(400, 400, 400, 54)
+	p.disc(100, 200, 80, func(i int) { p.fade(i, -0.4) })
+	p.disc(100, 200, 22, func(i int) { p.fade(i, 0.4) }) // as the rest again
+	p.disc(300, 200, 30, func(i int) { p.fade(i, 0.5) })
+	free, held := evened(), evened()
+	free.Least, held.Least, held.Even.ByItself = 0.5, 0.5, 1.3
+	before, after := seek(t, p, free), seek(t, p, held)
+	middle := 200*400 + 100
+	if was, is := before.Evidence[middle], after.Evidence[middle]; was < 0.15 || is > 0.1 {
+		t.Errorf("ground like the rest within darker crop has an effect of %.2f, and %.2f where it is held to what it shows by itself", was, is)
+	}
+	if was, is := before.Evidence[200*400+300], after.Evidence[200*400+300]; is < was-0.02 {
+		t.Errorf("a patch of 0.5 has an effect of %.2f, and %.2f where it is held to what it shows by itself", was, is)
+	}
+}
+
+func TestAPatchInADarkerVarietyIsHeldAgainstItsOwnKind(t *testing.T) {
+	p := newPlot(400, 400, 100, 55)
+	for i := range 400 * 400 {
+		if i%400 < 200 {
+			p.fade(i, -0.6)
+		}
+	}
+	p.disc(100, 150, 25, func(i int) { p.fade(i, 0.5) })
+	s := evened()
+	s.Least, s.Even.ByItself = 0.5, 1.3
+	if e := seek(t, p, s).Evidence[150*400+100]; e < 0.3 {
+		t.Errorf("a patch of 0.5 in the darker variety has an effect of %.2f", e)
 	}
 }

@@ -94,6 +94,7 @@ type work struct {
 	bright   []float32            // pool: ln brightness against the 30 m round about; NaN where not known
 	from     []float32            // pool: the fine norm of the ratio, ln units
 	step     []float32            // pool: off-colour step above it, ln units
+	kindOf   []int                // by check, its kind; -1 for none; nil where none was compared
 	out      Departure
 
 	pooledEvidence []float32 // pool: the evidence before it is spread out to the cells

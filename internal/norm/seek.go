@@ -79,6 +79,7 @@ type Matched struct {
 	Crops    []stat.Ellipsoid // by group; no Center where too little ground is
 	Light    *Round           // ln(green) of the ground round about; nil when no target asks for it
 	Own      []Round          // by feature: what Even took off; nil without it
+	Middles  []float64        // by check, and last for ground in none: the zero of what the main feature allows an effect to be; nil where no effect is held to it
 	Effects  [][]float64      // [target][group] spread of the effect over the crop
 	Alone    *Matched         // of the search for ground that the earlier flight does not show; nil without one
 }
@@ -166,6 +167,7 @@ type seeker struct {
 	names []string    // of the features
 	x     [][]float32 // [feature][pool cell], smoothed; NaN where not known
 	raw   [][]float32 // the same before smoothing, where Even asks for it
+	whole []float32   // what the main feature shows before Even, as the effect that it allows, from any zero; nil where no effect is held to it
 	light *Round
 	own   []Round
 }
@@ -350,7 +352,7 @@ const (
 // match finds the crop of every group.
 func (k *seeker) match() *Matched {
 	n := groupCount(k.w.l)
-	m := &Matched{Features: k.names, Light: k.light, Own: k.own, Crops: make([]stat.Ellipsoid, n)}
+	m := &Matched{Features: k.names, Light: k.light, Own: k.own, Middles: k.middles(), Crops: make([]stat.Ellipsoid, n)}
 	if len(k.names) == 0 {
 		return m
 	}
@@ -590,7 +592,7 @@ func (k *seeker) effects(m *Matched) effects {
 			if g := k.group[at]; g >= 0 && k.quiet(g) {
 				e.size[at], e.spreads[at] = 0, 0
 			} else if g >= 0 {
-				e.size[at], e.spreads[at], e.look[at] = k.best(filters, at, g)
+				e.size[at], e.spreads[at], e.look[at] = k.best(filters, m, at)
 			}
 		}
 	})
@@ -638,14 +640,14 @@ func (k *seeker) apply(e effects) {
 
 // best is the largest believed effect at a pool cell, its size in spreads, and its
 // look.
-func (k *seeker) best(filters [][]filter, at int, g int32) (effect, spreads float32, look uint8) {
+func (k *seeker) best(filters [][]filter, m *Matched, at int) (effect, spreads float32, look uint8) {
 	effect, spreads = float32(math.NaN()), float32(math.NaN())
 	for t := range filters {
-		f := &filters[t][g]
+		f := &filters[t][k.group[at]]
 		if f.spread == 0 {
 			continue
 		}
-		a := k.effect(f, at)
+		a := min(k.effect(f, at), k.byItself(m, at))
 		if a != a {
 			continue
 		}

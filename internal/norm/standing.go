@@ -103,6 +103,7 @@ func (w *work) stand() {
 	}
 	bs := w.bearings()
 	kinds, kindOf := kindsOf(bs, all, len(w.out.Norms))
+	w.kindOf = kindOf
 	for c := range w.out.Norms {
 		if w.out.Norms[c].Cells > 0 {
 			w.out.Norms[c].Standing = w.standing(bs, kinds, kindOf[c], c)

@@ -28,12 +28,12 @@ func nitrogen() Question {
 		search: &norm.Search{
 			Targets: []norm.Target{{Look: norm.Yellowed, Adds: paler}},
 			Varies:  []norm.Variation{{Adds: thinned(), Part: 0.2}},
-			Even:    &norm.Even{StreakM: 40, SlowM: 40, Departs: 0.07},
-			SmoothM: 3.5, Floor: 0.03, Share: 0.5, Least: 1, From: 0.14, Field: true,
+			Even:    &norm.Even{StreakM: 40, SlowM: 40, Departs: 0.07, ByItself: 1.3},
+			SmoothM: 3.5, Floor: 0.03, Share: 0.5, Least: 1, From: 0.12, Field: true,
 		},
 		fill: func(p *suspect.Parameters) {
 			p.Counts, p.Evident = []norm.Look{norm.Yellowed}, []norm.Look{norm.Yellowed}
-			p.Low, p.High = 0.14, 0.30
+			p.Low, p.High = 0.12, 0.32
 			p.EdgeAt, p.EdgeM = 0.7, 10
 			p.HemM, p.HemFrom = 0, 0
 			p.Hints = suspect.PaleCauses()
