@@ -31,7 +31,7 @@ func insects() Question {
 		search: &norm.Search{
 			Targets: eaten,
 			Varies:  []norm.Variation{{Adds: paled(), Part: 0.2}},
-			Even:    &norm.Even{StreakM: 40, SlowM: 40, Departs: 0.07},
+			Even:    &norm.Even{StreakM: 40, SlowM: 40, Departs: 0.07, ByItself: 1.3},
 			SmoothM: 1.5, Floor: 0.03, Share: 0.6, Least: 2, From: 0.10, Field: true,
 		},
 		change: &norm.Search{
