@@ -4,7 +4,7 @@ export CGO_ENABLED ?= 0
 GO ?= go
 TOOL = $(GO) tool -modfile=tools/go.mod
 
-.PHONY: build demo test oracles check race bench score build-all generate
+.PHONY: build demo test oracles check race bench score outside build-all generate
 
 build:
 	$(GO) build -trimpath -o bin/bittern ./cmd/bittern
@@ -40,6 +40,11 @@ bench: oracles
 # What the detector finds on invented scenes, beside simple rules: SCOREFLAGS="-cache DIR -class skips".
 score:
 	$(GO) run ./internal/tools/score $(SCOREFLAGS)
+
+# What the built program finds on fields that an independent painter made:
+# OUTSIDEFLAGS="--seeds even --class believable,killed --every".
+outside: build
+	PYTHONDONTWRITEBYTECODE=1 /usr/bin/python3 internal/tools/outside/score.py --bittern bin/bittern --scenes bench/outside $(OUTSIDEFLAGS)
 
 generate:
 	$(GO) generate ./...

@@ -1,0 +1,83 @@
+// Package outside holds Python programs that paint fields and flights apart
+// from the project's own generator, and mark what the built program says of
+// them. There is no Go in it but this test.
+package outside
+
+import (
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"bittern/internal/oracle"
+)
+
+// mark is what score.py says of one scene, as far as the test asks for it.
+type mark struct {
+	Seed    int      `json:"seed"`
+	Exit    int      `json:"exit"`
+	IoU     *float64 `json:"iou"`
+	Patches int      `json:"patches"`
+	FalseAc float64  `json:"false_ac"`
+}
+
+// TestTinyFields paints two fields of three acres: seed 1 has two heavy patches
+// of burnt weeds, seed 2 has none.
+func TestTinyFields(t *testing.T) {
+	if testing.Short() {
+		t.Skip("paints and reads two fields")
+	}
+	if os.Getenv("BITTERN_ORACLES") != "1" {
+		t.Skip("BITTERN_ORACLES is not 1: outside check not run")
+	}
+	python := oracle.Python(t, "numpy", "scipy", "osgeo")
+	marks := score(t, python, build(t), "tiny", "1,2")
+	if len(marks) != 2 || marks[0].Exit != 0 || marks[1].Exit != 0 {
+		t.Fatalf("marks: %+v, want two scenes that exit 0", marks)
+	}
+	weedy, clean := marks[0], marks[1]
+	if weedy.IoU == nil || *weedy.IoU <= 0.5 || weedy.Patches != 2 {
+		t.Errorf("two heavy patches on a plain field: %+v, want both counted and an IoU above 0.5", weedy)
+	}
+	if clean.IoU != nil || clean.FalseAc > 0 {
+		t.Errorf("a clean field: %+v, want no false ground", clean)
+	}
+}
+
+// build makes the program and returns its path.
+func build(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "bittern")
+	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", path, "bittern/cmd/bittern").CombinedOutput(); err != nil {
+		t.Fatalf("build: %v\n%s", err, out)
+	}
+	return path
+}
+
+// score paints scenes of a class, runs the program on them, and returns its marks in the order of seeds.
+func score(t *testing.T, python, program, class, seeds string) []mark {
+	t.Helper()
+	dir := t.TempDir()
+	file := filepath.Join(dir, "marks")
+	cmd := exec.CommandContext(t.Context(), python, "score.py", "--bittern", program, "--class", class, "--seeds", seeds,
+		"--scenes", filepath.Join(dir, "scenes"), "--json", file)
+	cmd.Env = append(os.Environ(), "PYTHONDONTWRITEBYTECODE=1")
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("score.py: %v\n%s", err, out)
+	}
+	data, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var marks []mark
+	for _, line := range strings.Split(strings.TrimSpace(string(data)), "\n") {
+		var m mark
+		if err := json.Unmarshal([]byte(line), &m); err != nil {
+			t.Fatalf("%v in %s", err, line)
+		}
+		marks = append(marks, m)
+	}
+	return marks
+}
