@@ -185,7 +185,7 @@ def _no_levees(traits, rng, kinds):
 
 def _faint(traits, rng, kinds):
     """Light stands of weeds."""
-    traits.growths = _escapes(rng, kinds, 6, rng.uniform(0.9, 1.6))
+    traits.growths = _escapes(rng, kinds, 6, rng.uniform(1.7, 2.6))
 
 
 def _clean(traits, rng, kinds):
