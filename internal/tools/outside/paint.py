@@ -128,9 +128,9 @@ def _weeds(rng, ground, traits, facts):
     alone = np.where(ground.edge_m > 0, traits.lone_per_m2, 0)
     if traits.effect == "untreated":
         facts["apart"] = _plain_check(rng, ground)
-        green = plants.Kind(0.17, 0.03, 8, 1.0)
+        green = plants.Kind(0.23, 0.03, 8, 1.0)
         thick = np.clip(1 + 0.5 * waves(rng, ground.cells.shape, CELL_M, 12.0, 2.4), 0.3, 2)
-        density = (ground.check == facts["apart"]) * thick * rng.uniform(1.8, 3.0) * (ground.crop > 0.4)
+        density = (ground.check == facts["apart"]) * thick * rng.uniform(3.5, 6.0) * (ground.crop > 0.4)
         out.append((plants.scatter(rng, ground.cells, density, green), None))
     if traits.skips:
         density, places, strip = crop.skip_lines(rng, ground, traits)
