@@ -122,7 +122,7 @@ def _camera(rng, easy):
     """A camera as flown, or an easy one."""
     worse = 0.15 if easy else 1.0
     return Camera(
-        blur_px=rng.uniform(0.45, 0.85), noise=worse * rng.uniform(0.004, 0.011), shift_px=worse * rng.uniform(0.3, 1.0),
+        blur_px=rng.uniform(0.45, 0.85), noise=worse * rng.uniform(0.001, 0.0035), shift_px=worse * rng.uniform(0.3, 1.0),
         strip_gain=worse * rng.uniform(0.008, 0.03), colour_gain=worse * rng.uniform(0.002, 0.008),
         vignette=worse * rng.uniform(0.02, 0.07), haze=worse * rng.uniform(0.004, 0.016),
         seams=not easy and rng.random() < 0.5, jpeg=95 if easy else int(rng.integers(85, 93)),
