@@ -1,7 +1,4 @@
-// Package outside holds Python programs that paint fields and flights apart
-// from the project's own generator, and mark what the built program says of
-// them. There is no Go in it but this test.
-package outside
+package outside_test
 
 import (
 	"encoding/json"
