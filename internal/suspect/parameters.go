@@ -31,6 +31,8 @@ type Parameters struct {
 	EdgeAt float64 // where a patch's edge lies between the evidence of the crop, 0, and its own, 1; 0 for wherever it belongs to the patch
 	EdgeM  float64 // m round about, whose mean is taken for a patch's own evidence
 
+	EdgeShare float64 // part of a heavy patch's own off-colour share below which ground is not of it; 0 for none
+
 	LeastM2    float64 // m2, the smallest patch
 	LeastMass  float64 // evidence summed over the square metres: a faint patch must be larger to be told from chance
 	JoinM      float64 // m, gaps in a patch up to which its parts are one suspect
@@ -62,6 +64,7 @@ func Defaults() Parameters {
 		HemFrom:    -4,
 		EdgeAt:     0.65,
 		EdgeM:      4,
+		EdgeShare:  0.4,
 		LeastM2:    40,
 		LeastMass:  30,
 		JoinM:      2,

@@ -105,7 +105,7 @@ func (w *work) sharpen(in []bool) {
 			if !in[i] {
 				continue
 			}
-			inside := w.insideRound(in, i)
+			inside := w.insideRound(in, w.d.Evidence, i)
 			if again > 0 && inside < w.p.HeavyFrom {
 				continue
 			}
@@ -117,6 +117,27 @@ func (w *work) sharpen(in []bool) {
 		for _, i := range spilled {
 			in[i] = false
 		}
+	}
+	w.thin(in)
+}
+
+// thin takes ground off heavy patches whose off-colour share is a small part of that
+// round about: a share is taken over a metre where evidence is taken over three, and
+// grows evenly with the weeds, while the evidence of few is nearly that of many.
+func (w *work) thin(in []bool) {
+	if w.p.EdgeShare <= 0 {
+		return
+	}
+	var thin []int
+	for i, share := range w.d.Share {
+		// Without a share the ground is no crop, and stays.
+		if in[i] && share == share && w.insideRound(in, w.d.Evidence, i) >= w.p.HeavyFrom &&
+			float64(share) < w.p.EdgeShare*w.insideRound(in, w.d.Share, i) {
+			thin = append(thin, i)
+		}
+	}
+	for _, i := range thin {
+		in[i] = false
 	}
 }
 
@@ -177,18 +198,18 @@ func (w *work) beside(cell int) [4]int {
 	}
 }
 
-// insideRound is the mean evidence of a patch within EdgeM of one of its cells,
+// insideRound is the mean of v over a patch within EdgeM of one of its cells,
 // its hem apart; not a number where there is none.
-func (w *work) insideRound(in []bool, cell int) float64 {
+func (w *work) insideRound(in []bool, v []float32, cell int) float64 {
 	r := int(math.Round(w.p.EdgeM / w.s.Grid.CellM))
 	col, row := cell%w.size.Cols, cell/w.size.Cols
 	step := max(1, r/5) // of a wide square every so many cells tell its mean
 	n, sum := 0, 0.0
 	for y := max(row-r, 0); y <= min(row+r, w.size.Rows-1); y += step {
 		for i := y*w.size.Cols + max(col-r, 0); i <= y*w.size.Cols+min(col+r, w.size.Cols-1); i += step {
-			if e := w.d.Evidence[i]; in[i] && e >= float32(w.p.Low) {
+			if x := v[i]; in[i] && w.d.Evidence[i] >= float32(w.p.Low) && x == x {
 				n++
-				sum += float64(e)
+				sum += float64(x)
 			}
 		}
 	}
