@@ -1,6 +1,7 @@
 package norm
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -29,6 +30,7 @@ const (
 	greenOverRed  = 1.1   // where a picture has colour only, and for converted cameras, whose red sees infrared
 	darkInfrared  = 0.8   // near infrared over green, below which ground is open water
 	leastCrop     = 0.05  // part of the ground with leaf, below which there is no crop to compare with
+	closedCrop    = 0.5   // the same, below which most of what a place is compared with is no crop
 	flatPart      = 0.9   // of the cells with one value, from which a band says nothing
 	flatBy        = 1e-6  // of the value, within which values are one
 	evenBelow     = 0.05  // correlation of a cell with the next, below which a band is noise
@@ -154,6 +156,13 @@ func (o *Shown) doubts(bands int) []doubt.Doubt {
 			About: "crop", Weight: 1,
 			Says:   "Next to none of the ground has the green of a crop, so there is no crop to hold anything against.",
 			Settle: "Walk the field, or check which band is which.",
+		})
+	case o.Crop > 0 && o.Crop < closedCrop:
+		ds = append(ds, doubt.Doubt{
+			About: "crop", Weight: 0.9,
+			Says: fmt.Sprintf("Only %.0f %% of the ground has the green of leaf. Everything is held against the rest, soil, straw or water between the plants, "+
+				"so a bare lane can stand out, and weeds among young plants cannot.", 100*o.Crop),
+			Settle: "Walk the field, or fly again when the crop has closed.",
 		})
 	}
 	if n := len(o.Flat); n > 0 && n < bands {

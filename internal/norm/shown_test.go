@@ -50,3 +50,29 @@ func TestWhatAPictureShows(t *testing.T) {
 		}
 	}
 }
+
+func TestAPictureOfYoungPlantsIsDoubted(t *testing.T) {
+	for cover, doubts := range map[int]int{3: 1, 7: 0} { // tenths of the ground, in rows
+		p := newPlot(80, 80, 80, 3)
+		for i := range p.summary.Pixels {
+			v := []float64{0.12, 0.16, 0.24} // "drysoil" and "canopy" of the table
+			if i%80%10 < cover {
+				v = []float64{0.08, 0.05, 0.45}
+			}
+			light := 1 + 0.1*float64(i/80/20)
+			for k := range v {
+				p.summary.Mean[k][i] = float32(v[k] * light * (1 + 0.02*p.random.NormFloat64()))
+			}
+		}
+		got := norm.Show(&p.summary, &p.layout)
+		n := 0
+		for _, d := range got.Doubts {
+			if d.About == "crop" {
+				n++
+			}
+		}
+		if n != doubts || got.NoCrop {
+			t.Errorf("%d tenths of leaf: %+v", cover, got)
+		}
+	}
+}
