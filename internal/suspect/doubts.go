@@ -1,8 +1,18 @@
 package suspect
 
 import (
+	"fmt"
+
 	"bittern/internal/doubt"
 	"bittern/internal/unit"
+)
+
+// Suspects as many and as close together are more than the invented fields have of true
+// ones (one in two acres at most, odd seeds); on fields of another painter whose crop is rough all over most of
+// as many were false.
+const (
+	strewnLeast   = 8
+	strewnPerAcre = 0.65
 )
 
 // doubts says what about the finding could mislead.
@@ -25,6 +35,14 @@ func (w *work) doubts(f *Finding) []doubt.Doubt {
 			About: "suspects", Weight: 0.9,
 			Says:   "Suspects cover more than two fifths of the ground that was looked at; something wider than patches may be wrong.",
 			Settle: "Walk ground inside and outside the suspects.",
+		})
+	}
+	if acres := float64(looked) * w.s.Grid.AcresPerCell; len(f.Suspects) >= strewnLeast && float64(len(f.Suspects)) > strewnPerAcre*acres {
+		ds = append(ds, doubt.Doubt{
+			About: "suspects", Weight: 0.8,
+			Says: fmt.Sprintf("%s suspects are strewn over %.0f acres. Trouble comes in fewer and larger patches as a rule, while a crop that is uneven all over looks like this.",
+				unit.Sentence(unit.Count(len(f.Suspects))), acres),
+			Settle: "Walk three of the smallest before treating any.",
 		})
 	}
 	if faint > 0 {

@@ -33,3 +33,26 @@ func TestKilledGroundWithoutNearInfraredIsDoubted(t *testing.T) {
 		t.Error("killed ground on a flight with near infrared is doubted")
 	}
 }
+
+// Many small patches all over are more likely the crop's own unevenness than weeds.
+func TestStrewnSuspectsAreDoubted(t *testing.T) {
+	doubted := func(every int) bool {
+		p := newPlot(400, 400, 400) // 9.9 acres
+		for row := 20; row < 380; row += every {
+			for col := 20; col < 380; col += every {
+				p.disc(col, row, 9, 0.3)
+			}
+		}
+		f := p.find(t, nil)
+		if len(f.Suspects) == 0 {
+			t.Fatal("no suspects")
+		}
+		return slices.ContainsFunc(f.Doubts, func(d doubt.Doubt) bool { return d.About == "suspects" })
+	}
+	if !doubted(100) {
+		t.Error("sixteen small suspects on ten acres are not doubted")
+	}
+	if doubted(190) {
+		t.Error("four suspects on ten acres are doubted")
+	}
+}
