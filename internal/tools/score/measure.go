@@ -96,6 +96,8 @@ type result struct {
 	looked            float64 // part of what was asked for that structure leaves to be looked at
 
 	killed, called, killedIn float64 // acres of killed weeds, acres told, part of them in suspects
+	revived                  float64 // acres of living weeds worth acting on that were told as killed
+	rightly                  float64 // acres told of killed weeds that are so
 	skipIn                   float64 // part of the skips' ground in suspects
 	oddIn                    float64 // part of the odd check in suspects
 	trendIn                  float64 // part of the trends' ground in suspects
@@ -149,6 +151,7 @@ func judge(d *day, l *structure.Layout, dep *norm.Departure, f *suspect.Finding)
 	r.looked = d.compare(func(i int) bool { return l.Reason[i] == structure.LookedAt }).recall()
 	r.countPatches(d, in, f)
 	r.killed, r.killedIn = d.within(in, func(i int) bool { return d.Truth.Killed[i] >= killedCover && !d.Truth.Acting(i) })
+	r.revived, r.rightly = d.toldKilled(f.KilledCells)
 	_, r.skipIn = d.within(in, func(i int) bool { return d.Truth.Patch[i] == invent.SkipPatch && d.Truth.Acting(i) })
 	_, r.oddIn = d.within(in, func(i int) bool { return d.Truth.Odd >= 0 && d.Truth.Check[i] == d.Truth.Odd && d.crop(i) })
 	_, r.trendIn = d.within(in, func(i int) bool { return d.Truth.Trend[i] >= 0.25 && d.crop(i) && d.Truth.Density[i] == 0 })
@@ -156,6 +159,19 @@ func judge(d *day, l *structure.Layout, dep *norm.Departure, f *suspect.Finding)
 	r.standings(d, l, dep)
 	r.levees(d, l)
 	return r
+}
+
+// toldKilled is the acres of living weeds among the cells told as killed, and those of killed ones.
+func (d *day) toldKilled(cells []int32) (living, killed float64) {
+	for _, i := range cells {
+		switch {
+		case d.Truth.Acting(int(i)):
+			living += d.Summary.Grid.AcresPerCell
+		case d.Truth.Killed[i] >= killedCover:
+			killed += d.Summary.Grid.AcresPerCell
+		}
+	}
+	return living, killed
 }
 
 // trends is the half-distances of the scene's trends, and what was told of them and

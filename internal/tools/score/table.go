@@ -25,9 +25,9 @@ type table []line
 
 // brief is one line for whoever waits.
 func (out line) brief() string {
-	return fmt.Sprintf("%-12s %-32v %5d: looked at %s recall %s precision %s iou %s bias %s false %.3f ac, %d suspects (%d false, %d faint), patches %d/%d, killed %.2f called %.2f in suspects %s; levees %s/%s; rule %s",
+	return fmt.Sprintf("%-12s %-32v %5d: looked at %s recall %s precision %s iou %s bias %s false %.3f ac, %d suspects (%d false, %d faint), patches %d/%d, killed %.2f called %.2f (right %.2f, living %.2f) in suspects %s; levees %s/%s; rule %s",
 		out.class, out.sensor, out.seed, part(out.looked), part(out.recall()), part(out.precision()), part(out.iou()), part(out.bias), out.wrong, out.suspects, out.falsely, out.faint,
-		out.found, out.patches, out.killed, out.called, part(out.killedIn), part(out.leveeRecall), part(out.leveePrecision), part(out.baselines[byRule].iou()))
+		out.found, out.patches, out.killed, out.called, out.rightly, out.revived, part(out.killedIn), part(out.leveeRecall), part(out.leveePrecision), part(out.baselines[byRule].iou()))
 }
 
 const head = `# How well stages 4 to 6 see
@@ -238,7 +238,7 @@ func (t table) classes() (out []string) {
 
 // printSpecial writes what only some scenes have.
 func (t table) printSpecial(w io.Writer) {
-	fmt.Fprint(w, "\n## Told by their own names\n\n| scene | seed | killed, ac: true, told | killed in suspects | skips in suspects | odd check in suspects | named apart | misnamed apart | checks: true, found | trend in suspects | half-distance, ft: true, told |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
+	fmt.Fprint(w, "\n## Told by their own names\n\n| scene | seed | killed, ac: true, told | living told as killed, ac | killed in suspects | skips in suspects | odd check in suspects | named apart | misnamed apart | checks: true, found | trend in suspects | half-distance, ft: true, told |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
 	for _, l := range t {
 		if !l.asked || l.killed == 0 && math.IsNaN(l.skipIn) && math.IsNaN(l.oddIn) && math.IsNaN(l.trendIn) && l.misnamed == 0 && l.called < 0.05 && l.trends == "" {
 			continue
@@ -247,7 +247,7 @@ func (t table) printSpecial(w io.Writer) {
 		if !math.IsNaN(l.oddIn) {
 			named = fmt.Sprint(l.named)
 		}
-		fmt.Fprintf(w, "| %s | %d | %.2f, %.2f | %s | %s | %s | %s | %d | %d, %d | %s | %s |\n", l.class, l.seed, l.killed, l.called, part(l.killedIn), part(l.skipIn), part(l.oddIn),
+		fmt.Fprintf(w, "| %s | %d | %.2f, %.2f | %.2f | %s | %s | %s | %s | %d | %d, %d | %s | %s |\n", l.class, l.seed, l.killed, l.called, l.revived, part(l.killedIn), part(l.skipIn), part(l.oddIn),
 			named, l.misnamed, l.trueChecks, l.checks, part(l.trendIn), l.trends)
 	}
 }
