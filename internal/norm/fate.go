@@ -30,17 +30,22 @@ const brownedThen = 0.1
 // as pale, thin or rough before the treatment does not owe it to the treatment, so the
 // earlier flight's terms have the signs against the day's; but weeds that stand now
 // stood then, which the green end shows: their pixels were greener than rice.
-type fates struct{ living, dead fate }
+type fates struct {
+	living, dead fate
+	toll         float64 // added to the log-odds of dead against living weeds: 0 is then where as much of either is found beside surely killed ground
+}
 
 // The weights are those of a regression on invented fields, rounded; docs/methods/before.md.
 var (
 	aloneInfrared = fates{
 		living: fate{now: weights{red: 8, green: 24, open: -16, low: 5, middle: -1.5, high: 9.5, infrared: 7, bright: 11.5}, bias: 5.5},
 		dead:   fate{now: weights{red: 7, green: 20.5, open: 9, low: 3, middle: 1.5, high: 5.5, infrared: -3, bright: -1}, bias: 7.3},
+		toll:   1,
 	}
 	aloneColour = fates{
 		living: fate{now: weights{red: 5, green: 33.5, low: 1, middle: -4, high: 6, bright: 15.5}, bias: 4.9},
 		dead:   fate{now: weights{red: 5, green: 32.5, low: 11.5, middle: 1, high: 3, bright: 2.5}, bias: 5.9},
+		toll:   -0.5,
 	}
 	pairedInfrared = fates{
 		living: fate{
@@ -53,6 +58,7 @@ var (
 			then:    weights{red: -3.5, green: 3, open: -7.5, low: 5.5, middle: -5, high: -4, infrared: 12},
 			browned: 10, bias: 6.8,
 		},
+		toll: 1,
 	}
 	pairedColour = fates{
 		living: fate{
@@ -79,6 +85,64 @@ const (
 	pairedShift = 0.25
 )
 
+// A Fate says of weeds whether they died. A place alone says little, since chance from
+// plant to plant is large; weeds of one patch mostly share their fate, so it is asked of patches.
+type Fate struct {
+	died  []float32 // pool: log-odds that weeds there died rather than lived
+	weeds []float32 // pool: log-odds that weeds stand there, dead or alive, against crop
+	round []float32 // pool: the mean of died over the ground round about, as Died takes it
+	of    func(cell int) int
+}
+
+// TollM2 is how much killed ground makes a field one where weeds surely died, in square metres.
+const TollM2 = 1200.0
+
+const (
+	roundFateM = 7.0  // m, half the side of the square that a place of a mixed patch goes by
+	fewWeeds   = -1.0 // log-odds of weeds below which a place hardly counts
+	leastWeeds = 0.01 // its weight then
+	mostWeeds  = 8.0  // the largest weight
+)
+
+// Died is the log-odds that weeds on some cells of the grid died rather than lived: the
+// mean over the ground, in which each place weighs by how surely weeds stand there, so that
+// a patch's thin rim goes by its core. NaN without cells.
+func (f *Fate) Died(cells []int32) float64 {
+	sum, weight := 0.0, 0.0
+	for _, i := range cells {
+		at := f.of(int(i))
+		m := f.weight(at)
+		sum += float64(m * float64(f.died[at]))
+		weight += m
+	}
+	return sum / weight
+}
+
+// DiedAt is the same of the ground round a cell.
+func (f *Fate) DiedAt(cell int32) float64 { return float64(f.round[f.of(int(cell))]) }
+
+// NewFate makes a fate of what is known of places: the log-odds that weeds there died
+// rather than lived, and those that weeds stand there at all. of tells the place of a cell
+// of the grid, radius is half the side of the square that DiedAt goes by, in places.
+func NewFate(died, weeds []float32, size stat.Size, of func(cell int) int, radius, workers int) *Fate {
+	f := &Fate{died: died, weeds: weeds, round: make([]float32, len(died)), of: of}
+	weight := make([]float32, len(died))
+	for at := range weight {
+		m := f.weight(at)
+		weight[at], f.round[at] = float32(m), float32(m*float64(died[at]))
+	}
+	raster.Together(workers, func() { stat.Sums(weight, size, radius) }, func() { stat.Sums(f.round, size, radius) })
+	for at, m := range weight {
+		f.round[at] /= m
+	}
+	return f
+}
+
+// weight is what a pool cell weighs.
+func (f *Fate) weight(at int) float64 {
+	return held(float64(f.weeds[at])-fewWeeds, leastWeeds, mostWeeds)
+}
+
 // weighPair replaces evidence, where the earlier flight shows the ground, by what
 // both flights say, and keeps how likely it is that weeds died there.
 func (w *work) weighPair() {
@@ -91,7 +155,7 @@ func (w *work) weighPair() {
 		by = &pairedInfrared
 	}
 	var alive []float32
-	alive, w.died = w.odds(by, then.read)
+	alive, w.died, w.paired = w.odds(by, then.read)
 	for at, e := range alive {
 		if e == e && w.pooledEvidence[at] == w.pooledEvidence[at] {
 			w.pooledEvidence[at] = max(float32(pairedScale)*e+pairedShift, leastEvidence)
@@ -100,31 +164,39 @@ func (w *work) weighPair() {
 	}
 }
 
+// A toll is what a Fate is made of, for each pool cell.
+type toll struct{ died, weeds []float32 }
+
 // odds are the log-odds that the ground of each pool cell is living weeds, and that it is
-// dead ones, each against all else; then is the earlier flight, nil without. NaN where one
-// of the flights does not show it.
-func (w *work) odds(by *fates, then *work) (alive, died []float32) {
+// dead ones, each against all else, and what they say of patches; then is the earlier flight,
+// nil without. NaN where one of the flights does not show it.
+func (w *work) odds(by *fates, then *work) (alive, died []float32, of toll) {
 	n := w.pool.size.Len()
 	alive, died = make([]float32, n), make([]float32, n)
+	of = toll{make([]float32, n), make([]float32, n)}
 	in := make([]bool, n)
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if in[at] = w.pool.cells[at] > 0 && (then == nil || then.pool.cells[at] > 0); in[at] {
-				alive[at], died[at] = float32(w.fate(&by.living, then, at)), float32(w.fate(&by.dead, then, at))
+				a, b := w.fate(&by.living, then, at), w.fate(&by.dead, then, at)
+				alive[at], died[at] = float32(a), float32(b)
+				of.died[at], of.weeds[at] = float32(b-a+by.toll), float32(a+over(b-a))
 			}
 		}
 	})
 	raster.Together(w.p.Workers,
 		func() { stat.Box(alive, alive, in, w.pool.size, w.reach(fateM)) },
-		func() { stat.Box(died, died, in, w.pool.size, w.reach(fateM)) })
+		func() { stat.Box(died, died, in, w.pool.size, w.reach(fateM)) },
+		func() { stat.Box(of.weeds, of.weeds, in, w.pool.size, w.reach(nearM)) })
 	for at, ok := range in {
 		a, b := float64(alive[at]), float64(died[at])
 		if !ok {
 			a, b = math.NaN(), math.NaN()
+			of.weeds[at] = leastEvidence
 		}
 		alive[at], died[at] = float32(a-over(b)), float32(b-over(a))
 	}
-	return alive, died
+	return alive, died, of
 }
 
 // over is ln(1+exp(x)): crop and what has log-odds x against it, taken together.

@@ -100,6 +100,7 @@ type work struct {
 	pooledEvidence []float32 // pool: the evidence before it is spread out to the cells
 	leaf           []bool    // pool: the evidence is of living leaf, not of brown specks; nil for nowhere
 	died           []float32 // pool: how likely weeds died, by two flights; NaN where not known, nil without an earlier one
+	paired         toll      // what both flights say of patches, with died
 }
 
 func (w *work) fold() { w.pool = newPool(w.s, w.l, w.look, w.p.Workers) }

@@ -31,13 +31,12 @@ func lookIndex(l Look) uint8 {
 func (w *work) direct() {
 	n := len(w.look)
 	w.out.Looks = append([]Look(nil), looks[:]...)
-	w.out.Spreads, w.out.Toward, w.out.Killed = nans(n), make([]uint8, n), make([]bool, n)
+	w.out.Spreads, w.out.Toward = nans(n), make([]uint8, n)
 	var size []float32
 	var toward []uint8
 	var center, spread float32
 	raster.Together(w.p.Workers, func() { size, toward = w.directPool() }, func() {
 		center, spread = w.evidenceNorm()
-		w.findKilled()
 	})
 	browned, coarse := lookIndex(Browned), lookIndex(Coarse)
 	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
@@ -185,14 +184,6 @@ func (d distance) look() Look {
 	return Lush
 }
 
-// A decay weighs what tells killed ground from living weeds. The sum is near a
-// log-odds.
-type decay struct {
-	red, open         float64 // red contrast, ln units; see open
-	low, middle, high float64 // rise of quantiles of the ratio, ln units
-	bias              float64
-}
-
 // A killing is what tells killed ground: from crop by the brown and its specks (fates),
 // and, where evidence is taken off, from living weeds by what is missing. No living leaf is left between the dead,
 // so even the greenest pixels have browned, and dark open ground speckles the near
@@ -200,26 +191,27 @@ type decay struct {
 // leaves over living ones make many.
 type killing struct {
 	fates      *fates
-	weeds      decay
+	weeds      fate    // against living weeds, of the day alone; open is that of work.open
 	from, took float64 // how likely against weeds evidence is taken off from, and how much for each 1 beyond
 	low        float64 // log-odds of dead weeds that killed ground goes on with
 	high       float64 // that it reaches somewhere
 	mean       float64 // their mean over it
 	leaf       float64 // mean excess of its green contrast
 	alive      float64 // mean evidence that it stays below
+	sure       float64 // what its Fate reaches; of less it is not told that weeds died
 }
 
 // The weights are those of logistic regressions on odd seeds, rounded.
 var (
 	killingInfrared = killing{
 		fates: &aloneInfrared,
-		weeds: decay{red: -2.5, open: 26, low: 6.3, middle: 10, bias: 1.5},
+		weeds: fate{now: weights{red: -2.5, open: 26, low: 6.3, middle: 10}, bias: 1.5},
 		took:  3, low: -0.5, high: 2, mean: 1, leaf: 0, alive: -1,
 	}
 	killingColour = killing{
 		fates: &aloneColour,
-		weeds: decay{red: -9.9, low: 2.1, middle: 2.2, high: 8.7, bias: -0.8},
-		from:  0.5, took: 2, low: -1, high: 2, mean: 1.75, leaf: 0.05, alive: 1.5,
+		weeds: fate{now: weights{red: -9.9, low: 2.1, middle: 2.2, high: 8.7}, bias: -0.8},
+		from:  0.5, took: 2, low: -1, high: 2, mean: 1.75, leaf: 0.05, alive: 1.5, sure: 2,
 	}
 )
 
@@ -247,21 +239,24 @@ func (w *work) killing() *killing {
 // out at their rim as living ones do, so ground that shows less of this goes with
 // what surely is killed.
 func (w *work) findKilled() {
+	w.out.Killed = make([]bool, len(w.look))
 	if w.s.Ratio == "" || w.p.Given != nil {
 		return
 	}
 	b := w.killing()
-	_, v := w.odds(b.fates, nil)
+	_, v, of := w.odds(b.fates, nil)
 	w.even(v)
 	for at, x := range v {
 		if w.died != nil && w.died[at] == w.died[at] {
 			x = w.died[at]
+			of.died[at], of.weeds[at] = w.paired.died[at], w.paired.weeds[at]
 		}
 		if x != x || float64(x) < b.high && w.pooledEvidence[at] >= living || w.away(w.below.high, at) < deadBrown {
 			x = killedLeast
 		}
 		v[at] = x
 	}
+	w.out.Fate = NewFate(of.died, of.weeds, w.pool.size, w.pool.of, w.reach(roundFateM), w.p.Workers)
 	in := w.surely(b, v, stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high)))
 	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
 		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
@@ -285,15 +280,23 @@ func (w *work) even(v []float32) {
 // surely marks the patches of in that are large enough, whose mean says the same as
 // their best place, in which leaf roughens the green and whose mean evidence is not of
 // living weeds: a thin spot of the stand among weeds reaches far in one place, and open
-// ground alone is no rougher than crop. Two flights see that for themselves.
+// ground alone is no rougher than crop. Two flights see that for themselves. Of what is all that
+// and as likely lived as died, the evidence is that weeds stand there: a patch that is
+// walked in vain costs less than one that is left.
 func (w *work) surely(b *killing, v []float32, in []bool) []bool {
 	labels, sizes := stat.Components(in, w.pool.size, true)
-	sums, rough, alive := make([]float64, len(sizes)), make([]float64, len(sizes)), make([]float64, len(sizes))
+	of := make([]struct {
+		sum, rough, alive, died, weight float64
+		tells, doubtful                 bool
+	}, len(sizes))
 	for at, l := range labels {
 		if in[at] {
-			sums[l] += float64(v[at])
-			rough[l] += w.excess(w.below.green, at)
-			alive[l] += float64(w.pooledEvidence[at])
+			p, m := &of[l], w.out.Fate.weight(at)
+			p.sum += float64(v[at])
+			p.rough += w.excess(w.below.green, at)
+			p.alive += float64(w.pooledEvidence[at])
+			p.died += float64(m * float64(w.out.Fate.died[at]))
+			p.weight += m
 		}
 	}
 	side := w.s.Grid.CellM * float64(w.pool.fold)
@@ -301,16 +304,28 @@ func (w *work) surely(b *killing, v []float32, in []bool) []bool {
 	if w.died != nil {
 		least = killedTwo
 	}
+	sure := 0.0
+	for l := range of {
+		n, p := float64(sizes[l]), &of[l]
+		p.tells = l > 0 && n*side*side >= least && p.sum >= b.mean*n && (w.died != nil || p.rough >= b.leaf*n && p.alive < b.alive*n)
+		p.doubtful = p.tells && w.died == nil && p.died < b.sure*p.weight
+		if p.tells && !p.doubtful {
+			sure += n * side * side
+		}
+	}
 	for at, l := range labels {
-		n := float64(sizes[l])
-		dead := w.died != nil || rough[l] >= b.leaf*n && alive[l] < b.alive*n
-		in[at] = in[at] && n*side*side >= least && sums[l] >= b.mean*n && dead
+		in[at] = in[at] && of[l].tells
+		if in[at] && of[l].doubtful && sure < TollM2 {
+			in[at] = false
+			w.pooledEvidence[at] = max(w.pooledEvidence[at], w.out.Fate.weeds[at])
+		}
 	}
 	return in
 }
 
-// decay is the weighed sum at a pool cell.
-func (w *work) decay(b *decay, at int) float64 {
+// decay is the weighed sum at a pool cell; what lies below the norm says little about it.
+func (w *work) decay(f *fate, at int) float64 {
+	b := &f.now
 	sum := float64(b.red * held(w.away(w.below.red, at), -0.5, 1.2))
 	sum += float64(b.low * held(w.away(w.below.low, at), -0.1, 0.4))
 	sum += float64(b.middle * held(w.away(w.below.middle, at), -0.1, 0.6))
@@ -318,7 +333,7 @@ func (w *work) decay(b *decay, at int) float64 {
 	if b.open != 0 {
 		sum += float64(b.open * held(w.open(at), 0, 0.15))
 	}
-	return sum - b.bias
+	return sum - f.bias
 }
 
 // deadness is how far the green end has risen, as a part of the brown end's

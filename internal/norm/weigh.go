@@ -61,6 +61,7 @@ func (w *work) weigh() {
 	}
 	w.weighPair()
 	w.addLeafy()
+	w.findKilled()
 	w.out.Evidence = w.spreadOut(w.pooledEvidence)
 }
 

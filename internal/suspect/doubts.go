@@ -18,7 +18,7 @@ const (
 // doubts says what about the finding could mislead.
 func (w *work) doubts(f *Finding) []doubt.Doubt {
 	var ds []doubt.Doubt
-	looked, found, faint := 0, 0, 0
+	looked, found, faint, dead := 0, 0, 0, 0
 	for _, v := range w.d.Share {
 		if v == v {
 			looked++
@@ -28,6 +28,9 @@ func (w *work) doubts(f *Finding) []doubt.Doubt {
 		found += len(s.Cells)
 		if s.Severity == Faint {
 			faint++
+		}
+		if w.looksDead(s) {
+			dead++
 		}
 	}
 	if looked > 0 && float64(found) > 0.4*float64(looked) {
@@ -48,6 +51,9 @@ func (w *work) doubts(f *Finding) []doubt.Doubt {
 	if faint > 0 {
 		ds = append(ds, faintDoubt(faint))
 	}
+	if dead > 0 {
+		ds = append(ds, deadDoubt(dead))
+	}
 	if near, _ := w.s.Band("nir"); near == nil && f.KilledAcres > 0 {
 		ds = append(ds, doubt.Doubt{
 			About: "killed weeds", Weight: 0.5,
@@ -67,6 +73,18 @@ func faintDoubt(n int) doubt.Doubt {
 	if n > 1 {
 		d.Says = unit.Sentence(unit.Count(n)) + " suspects are faint, near the limit of what this picture shows."
 		d.Settle = "Walk them before counting on them."
+	}
+	return d
+}
+
+func deadDoubt(n int) doubt.Doubt {
+	d := doubt.Doubt{
+		About: "dead or alive", Weight: 0.4,
+		Says:   "One suspect looks as dead weeds do; too little killed ground was found beside it to say that it is.",
+		Settle: "Split a few stems there before spraying it.",
+	}
+	if n > 1 {
+		d.Says = unit.Sentence(unit.Count(n)) + " suspects look as dead weeds do; too little killed ground was found beside them to say that they are."
 	}
 	return d
 }

@@ -25,14 +25,15 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.De
 	p.Progress.Report(progress.Event{Stage: "finding suspects", Total: 2})
 	w := newWork(s, l, withoutSkips(d, p.Skips), p)
 	found := &Finding{}
-	w.killed(found)
+	w.killed()
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	p.Progress.Report(progress.Event{Stage: "finding suspects", Done: 1, Total: 2})
-	for _, patch := range slices.DeleteFunc(w.patches(), w.besideSkips()) {
+	for _, patch := range w.outlived(slices.DeleteFunc(w.patches(), w.besideSkips())) {
 		found.Suspects = append(found.Suspects, w.suspect(patch))
 	}
+	w.tellKilled(found)
 	name(found.Suspects, s.Grid.EPSG, w.overlaps(found.Suspects, earlier), earlier)
 	w.sort(found.Suspects)
 	w.hint(found.Suspects)
@@ -66,12 +67,51 @@ func (w *work) least() int {
 // told: a thin spot of the stand looks like little killed ground.
 const toldKilled = 3
 
-// killed reports the ground whose weeds died; it is in no suspect.
-func (w *work) killed(f *Finding) {
+// killed marks the ground whose weeds died; it is in no suspect.
+func (w *work) killed() {
 	w.dead = slices.Clone(w.d.Killed)
 	stat.Keep(w.dead, w.size, true, func(_ int32, n int) bool { return n >= w.least() })
 	w.told = slices.Clone(w.dead)
 	stat.Keep(w.told, w.size, true, func(_ int32, n int) bool { return n >= toldKilled*w.least() })
+}
+
+// outlived takes what looks dead off the patches of a field where weeds surely died: it
+// is killed ground, too. Weeds under one treatment mostly died together; on a field without
+// killed ground the same looks rather live. A patch that looks dead as a whole
+// may have a living side.
+func (w *work) outlived(found [][]int32) [][]int32 {
+	area := 0.0
+	for _, dead := range w.told {
+		if dead {
+			area += w.cellM2()
+		}
+	}
+	if w.d.Fate == nil || area < norm.TollM2 {
+		return found
+	}
+	var out [][]int32
+	for _, patch := range found {
+		if w.look(patch) != norm.Browned || w.d.Fate.Died(patch) <= 0 {
+			out = append(out, patch)
+			continue
+		}
+		var lived []int32
+		for _, i := range patch {
+			if w.d.Fate.DiedAt(i) > 0 {
+				w.dead[i], w.told[i] = true, true
+			} else {
+				lived = append(lived, i)
+			}
+		}
+		if len(lived) >= toldKilled*w.least() {
+			out = append(out, lived)
+		}
+	}
+	return out
+}
+
+// tellKilled reports the killed ground.
+func (w *work) tellKilled(f *Finding) {
 	for i, dead := range w.told {
 		if dead {
 			f.KilledCells = append(f.KilledCells, int32(i))

@@ -14,6 +14,7 @@ type view struct {
 	shape
 	Suspect
 	many  bool    // there are at least three suspects
+	dead  bool    // its weeds look rather dead than alive
 	after float64 // days since the treatment, 0 when not known
 }
 
@@ -42,12 +43,17 @@ type cause struct {
 // best first.
 func (w *work) hint(all []Suspect) {
 	for i := range all {
-		v := view{shape: w.shape(all[i].Cells), Suspect: all[i], many: len(all) >= 3}
+		v := view{shape: w.shape(all[i].Cells), Suspect: all[i], many: len(all) >= 3, dead: w.looksDead(all[i])}
 		if w.p.DaysSinceTreatment > 0 {
 			v.after = w.p.DaysSinceTreatment
 		}
 		all[i].Hints = judge(w.p.Hints, v)
 	}
+}
+
+// looksDead says whether the weeds of a suspect look rather dead than alive, where no more than that is known.
+func (w *work) looksDead(s Suspect) bool {
+	return s.Look == norm.Browned && w.d.Fate != nil && w.d.Fate.Died(s.Cells) > 0
 }
 
 // judge weighs the causes: what speaks for one less what speaks against it.
@@ -138,8 +144,9 @@ func brownCauses() []cause {
 		},
 		{
 			name: "killed weeds that have not sunk", look: norm.Browned,
-			needs: func(v view) bool { return v.killed > 0.2 || v.Share >= 0.6 },
+			needs: func(v view) bool { return v.killed > 0.2 || v.Share >= 0.6 || v.dead },
 			speaks: []reading{
+				{func(v view) bool { return v.dead }, "brown throughout, as weeds are that died"},
 				{func(v view) bool { return v.killed > 0.2 }, "lies beside killed ground"},
 				{func(v view) bool { return v.Share >= 0.6 }, "little living green between the brown"},
 				soon,
