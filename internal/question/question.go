@@ -138,7 +138,10 @@ func (q Question) Suspect(n norm.Parameters, daysSinceTreatment int) suspect.Par
 	p.Norm = n
 	p.DaysSinceTreatment = float64(daysSinceTreatment)
 	if q.search != nil {
-		p.WideMass = 0 // evidence is then a part of an effect, not a log-odds
+		// Evidence is then a part of an effect, not a log-odds, and no share of
+		// off-colour pixels goes with it.
+		p.WideMass, p.EdgeShare = 0, 0
+		p.EdgeAt = 0.65
 	}
 	if q.fill != nil {
 		q.fill(&p)
