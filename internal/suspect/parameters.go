@@ -62,7 +62,7 @@ func Defaults() Parameters {
 		WideMass:   400,
 		HemM:       0.5,
 		HemFrom:    -4,
-		EdgeAt:     0.57,
+		EdgeAt:     0.61,
 		EdgeM:      4,
 		EdgeShare:  0.45,
 		LeastM2:    40,
