@@ -1,118 +1,120 @@
 package stat
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
-// Components numbers the connected parts of the cells where in is true: 1, 2,
-// ... in the order of their first cells, 0 elsewhere. With eight, cells that
-// touch at a corner hang together. sizes[k] is the number of cells of part k;
-// sizes[0] is 0.
-func Components(in []bool, s Size, eight bool) (labels []int32, sizes []int) {
-	labels = make([]int32, s.Len())
-	f := forest{0}
-	for y := range s.Rows {
-		row := labels[y*s.Cols : (y+1)*s.Cols]
-		var above []int32
-		if y > 0 {
-			above = labels[(y-1)*s.Cols : y*s.Cols]
-		}
-		f.labelRow(in[y*s.Cols:(y+1)*s.Cols], row, above, eight)
+// A Run is the cells From to To-1, which lie in one row, and the part that they are of.
+type Run struct{ From, To, Part int32 }
+
+// Runs cuts the cells where in is true into runs, in the order of the cells, and
+// numbers the connected parts that they make up: 1, 2, ... in the order of their
+// first cells. With eight, cells that touch at a corner hang together. sizes[k] is
+// the number of cells of part k; sizes[0] is 0.
+func Runs(in []bool, s Size, eight bool) (runs []Run, sizes []int) {
+	reach := int32(0)
+	if eight {
+		reach = 1
 	}
-	names := f.names()
-	sizes = make([]int, 1, 64)
-	for i, l := range labels {
-		if l == 0 {
+	f, above, cols := forest(nil), 0, int32(s.Cols)
+	for y := range s.Rows {
+		first := len(f)
+		f = f.cut(in[y*s.Cols:(y+1)*s.Cols], int32(y)*cols)
+		for k := first; k < len(f) && above < first; {
+			up, low := f[above], f[k]
+			if up.From+cols < low.To+reach && low.From < up.To+cols+reach {
+				f.join(int32(above), int32(k))
+			}
+			if up.To+cols < low.To {
+				above++
+			} else {
+				k++
+			}
+		}
+		above = first
+	}
+	return f, f.name()
+}
+
+// A forest is runs that hold, for their part, the place of an earlier run of the
+// same part, or their own.
+type forest []Run
+
+// cut appends the runs of a row whose first cell is at.
+func (f forest) cut(row []bool, at int32) forest {
+	for x := 0; x < len(row); x++ {
+		if !row[x] {
 			continue
 		}
-		k := names[l]
-		labels[i] = k
-		if int(k) == len(sizes) {
-			sizes = append(sizes, 0)
+		from := x
+		for x < len(row) && row[x] {
+			x++
 		}
-		sizes[k]++
+		f = append(f, Run{at + int32(from), at + int32(x), int32(len(f))})
+	}
+	return f
+}
+
+func (f forest) root(k int32) int32 {
+	for f[k].Part != k {
+		f[k].Part = f[f[k].Part].Part
+		k = f[k].Part
+	}
+	return k
+}
+
+func (f forest) join(a, b int32) {
+	a, b = f.root(a), f.root(b)
+	f[max(a, b)].Part = min(a, b)
+}
+
+// name numbers the roots from 1 in their order, which is that of their first cells,
+// gives every run its root's number, and returns the sizes.
+func (f forest) name() []int {
+	sizes := make([]int, 1, 64)
+	for k := range f {
+		if of := f[k].Part; int(of) == k {
+			f[k].Part = int32(len(sizes))
+			sizes = append(sizes, 0)
+		} else {
+			f[k].Part = f[of].Part // an earlier one, which has its number
+		}
+		sizes[f[k].Part] += int(f[k].To - f[k].From)
+	}
+	return sizes
+}
+
+// Components gives every cell the number of its part (see [Runs]), 0 where in is
+// not true.
+func Components(in []bool, s Size, eight bool) (labels []int32, sizes []int) {
+	labels = make([]int32, s.Len())
+	runs, sizes := Runs(in, s, eight)
+	for _, r := range runs {
+		row := labels[r.From:r.To]
+		for k := range row {
+			row[k] = r.Part
+		}
 	}
 	return labels, sizes
 }
 
-// A forest holds for each provisional label an earlier label of the same part,
-// or itself.
-type forest []int32
-
-func (f forest) root(l int32) int32 {
-	for f[l] != l {
-		f[l] = f[f[l]]
-		l = f[l]
-	}
-	return l
-}
-
-func (f forest) join(a, b int32) int32 {
-	a, b = f.root(a), f.root(b)
-	f[max(a, b)] = min(a, b)
-	return min(a, b)
-}
-
-// labelRow labels one row from its left and upper neighbours.
-func (f *forest) labelRow(in []bool, row, above []int32, eight bool) {
-	left := int32(0)
-	for x, b := range in {
-		if !b {
-			left = 0
-			continue
-		}
-		l := left
-		if above != nil {
-			if u := above[x]; u != 0 {
-				l = f.with(l, u)
-			} else if eight {
-				if x > 0 && left == 0 && above[x-1] != 0 {
-					l = f.with(l, above[x-1])
-				}
-				if x+1 < len(above) && above[x+1] != 0 {
-					l = f.with(l, above[x+1])
-				}
-			}
-		}
-		if l == 0 {
-			l = int32(len(*f))
-			*f = append(*f, l)
-		}
-		row[x], left = l, l
-	}
-}
-
-func (f forest) with(l, other int32) int32 {
-	if l == 0 || l == other {
-		return other
-	}
-	return f.join(l, other)
-}
-
-// names numbers the roots from 1 in their order, which is that of their first
-// cells, and gives every label its root's number.
-func (f forest) names() []int32 {
-	out := make([]int32, len(f))
-	n := int32(0)
-	for l := 1; l < len(f); l++ {
-		if r := f.root(int32(l)); r == int32(l) {
-			n++
-			out[l] = n
-		} else {
-			out[l] = out[r]
-		}
-	}
-	return out
-}
-
-// Keep clears the parts of in (see [Components]) for which want is false. It is
+// Keep clears the parts of in (see [Runs]) for which want is false. It is
 // called once for each part, with its label and size.
 func Keep(in []bool, s Size, eight bool, want func(label int32, size int) bool) {
-	labels, sizes := Components(in, s, eight)
+	runs, sizes := Runs(in, s, eight)
 	ok := make([]bool, len(sizes))
 	for k := 1; k < len(sizes); k++ {
 		ok[k] = want(int32(k), sizes[k])
 	}
-	for i, l := range labels {
-		in[i] = ok[l]
+	keep(in, runs, ok)
+}
+
+func keep(in []bool, runs []Run, ok []bool) {
+	for _, r := range runs {
+		if !ok[r.Part] {
+			clear(in[r.From:r.To])
+		}
 	}
 }
 
@@ -123,17 +125,17 @@ func Hysteresis(v []float32, s Size, low, high float32) []bool {
 	for i, x := range v {
 		in[i] = x >= low
 	}
-	labels, sizes := Components(in, s, true)
+	runs, sizes := Runs(in, s, true)
 	ok := make([]bool, len(sizes))
-	for i, x := range v {
-		if x >= high {
-			ok[labels[i]] = true
+	for _, r := range runs {
+		for _, x := range v[r.From:r.To] {
+			if x >= high {
+				ok[r.Part] = true
+				break
+			}
 		}
 	}
-	ok[0] = false
-	for i, l := range labels {
-		in[i] = ok[l]
-	}
+	keep(in, runs, ok)
 	return in
 }
 
@@ -258,16 +260,12 @@ func Grow(in []bool, s Size, radius float64) []bool {
 // between middles, from every cell where it is not. What lies beyond the raster
 // counts as in.
 func Shrink(in []bool, s Size, radius float64) []bool {
+	if radius < stampMost {
+		return stampOut(in, s, radius)
+	}
 	out := make([]bool, len(in))
 	for i, b := range in {
 		out[i] = !b
-	}
-	if radius < stampMost {
-		out = stamp(out, s, radius)
-		for i, b := range out {
-			out[i] = !b
-		}
-		return out
 	}
 	return within(DistanceWithin(out, s, radius), func(d float32) bool { return float64(d) > radius })
 }
@@ -276,33 +274,75 @@ func Shrink(in []bool, s Size, radius float64) []bool {
 // of a rim costs less than the distance of every cell.
 const stampMost = 5.0
 
+// A disc is how far to both sides the rows of a disc reach, from its middle row on.
+type disc []int
+
+func newDisc(radius float64) disc {
+	d := make(disc, int(radius)+1)
+	for dy := range d {
+		for dx := 0; float64(float32(math.Sqrt(float64(dx*dx+dy*dy)))) <= radius; dx++ {
+			d[dy] = dx
+		}
+	}
+	return d
+}
+
+// stamp sets the cells of the disc about (x, y).
+func (d disc) stamp(out []bool, s Size, x, y int, to bool) {
+	reach := len(d) - 1
+	for v := max(y-reach, 0); v <= min(y+reach, s.Rows-1); v++ {
+		w := d[max(v-y, y-v)]
+		row := out[v*s.Cols+max(x-w, 0) : v*s.Cols+min(x+w, s.Cols-1)+1]
+		for k := range row {
+			row[k] = to
+		}
+	}
+}
+
 // stamp is Grow by marking the disc about every marked cell that has an unmarked
 // one beside it: of a cell that is not marked, the nearest marked one is of that
 // kind, since from any other there is a nearer one.
 func stamp(in []bool, s Size, radius float64) []bool {
-	out := make([]bool, len(in))
-	copy(out, in)
-	if !(radius >= 1) || len(in) == 0 {
+	out := slices.Clone(in)
+	if !(radius >= 1) {
 		return out
 	}
-	var wide [stampMost + 1]int
-	reach := int(radius)
-	for dy := range reach + 1 {
-		for dx := 0; float64(float32(math.Sqrt(float64(dx*dx+dy*dy)))) <= radius; dx++ {
-			wide[dy] = dx
-		}
-	}
+	d := newDisc(radius)
 	for y := range s.Rows {
 		for x, b := range in[y*s.Cols : (y+1)*s.Cols] {
-			if !b || !onRim(in, s, x, y) {
+			if b && onRim(in, s, x, y) {
+				d.stamp(out, s, x, y, true)
+			}
+		}
+	}
+	return out
+}
+
+// stampOut is Shrink by clearing the disc about every cell that is not marked and
+// has a marked one beside it, for the same reason.
+func stampOut(in []bool, s Size, radius float64) []bool {
+	out := slices.Clone(in)
+	if !(radius >= 1) {
+		return out
+	}
+	d := newDisc(radius)
+	for y := range s.Rows {
+		for x, b := range in[y*s.Cols : (y+1)*s.Cols] {
+			if !b {
 				continue
 			}
-			for v := max(y-reach, 0); v <= min(y+reach, s.Rows-1); v++ {
-				w := wide[max(v-y, y-v)]
-				row := out[v*s.Cols+max(x-w, 0) : v*s.Cols+min(x+w, s.Cols-1)+1]
-				for k := range row {
-					row[k] = true
-				}
+			i := y*s.Cols + x
+			if x > 0 && !in[i-1] {
+				d.stamp(out, s, x-1, y, false)
+			}
+			if x+1 < s.Cols && !in[i+1] {
+				d.stamp(out, s, x+1, y, false)
+			}
+			if y > 0 && !in[i-s.Cols] {
+				d.stamp(out, s, x, y-1, false)
+			}
+			if y+1 < s.Rows && !in[i+s.Cols] {
+				d.stamp(out, s, x, y+1, false)
 			}
 		}
 	}

@@ -20,6 +20,14 @@ func TestStampAgreesWithDistance(t *testing.T) {
 				if got := stamp(in, s, radius); !slices.Equal(got, want) {
 					t.Errorf("%v, %g of the cells, radius %g: stamped discs and distances differ", s, part, radius)
 				}
+				out := make([]bool, len(in))
+				for i := range out {
+					out[i] = !in[i]
+				}
+				want = within(DistanceWithin(out, s, radius), func(d float32) bool { return float64(d) > radius })
+				if got := stampOut(in, s, radius); !slices.Equal(got, want) {
+					t.Errorf("%v, %g of the cells, radius %g: discs stamped out and distances differ", s, part, radius)
+				}
 			}
 		}
 	}

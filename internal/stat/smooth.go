@@ -11,17 +11,197 @@ func (s Size) Len() int { return s.Cols * s.Rows }
 // Box writes to dst the mean of src over the square of 2*radius+1 cells about
 // each cell, counting only cells where in is true (all when in is nil) and src
 // is not NaN; NaN where the square has none. dst may be src. Cost does not
-// depend on the radius.
+// depend on the radius, and memory is that of 2*radius+1 rows.
 func Box(dst, src []float32, in []bool, s Size, radius int) {
-	sum, n := weigh(src, in)
-	boxSums(sum, s, radius)
-	boxSums(n, s, radius)
-	divide(dst, sum, n)
+	if s.Len() == 0 {
+		return
+	}
+	nan := float32(math.NaN())
+	sums, counts := newColumns(s.Cols, radius), newCounts(s.Cols, radius)
+	for y := -radius; y < s.Rows; y++ {
+		if enter := y + radius; enter < s.Rows {
+			sums.weigh(counts, src[enter*s.Cols:(enter+1)*s.Cols], maskRow(in, s, enter))
+		} else {
+			sums.empty()
+			counts.empty()
+		}
+		acc, n := sums.slide(y), counts.slide(y)
+		if y < 0 {
+			continue
+		}
+		row := dst[y*s.Cols : (y+1)*s.Cols]
+		acc, n = acc[:len(row)], n[:len(row)]
+		for x := range row {
+			if k := n[x]; k > 0 {
+				row[x] = float32(acc[x]) / float32(k)
+			} else {
+				row[x] = nan
+			}
+		}
+	}
+}
+
+// maskRow is row y of a mask; nil for all cells.
+func maskRow(in []bool, s Size, y int) []bool {
+	if in == nil {
+		return nil
+	}
+	return in[y*s.Cols : (y+1)*s.Cols]
 }
 
 // Sums replaces each value of v by the sum over the square of 2*radius+1 cells
 // about it, cells beyond the raster counting 0. v must hold no NaN.
-func Sums(v []float32, s Size, radius int) { boxSums(v, s, radius) }
+func Sums(v []float32, s Size, radius int) {
+	if s.Len() == 0 {
+		return
+	}
+	c := newColumns(s.Cols, radius)
+	for y := -radius; y < s.Rows; y++ {
+		if enter := y + radius; enter < s.Rows {
+			copy(c.line, v[enter*s.Cols:(enter+1)*s.Cols])
+			slideRow(c.sums, c.line, radius)
+		} else {
+			c.empty()
+		}
+		acc := c.slide(y)
+		if y < 0 {
+			continue
+		}
+		row := v[y*s.Cols : (y+1)*s.Cols]
+		acc = acc[:len(row)]
+		for x := range row {
+			row[x] = float32(acc[x])
+		}
+	}
+}
+
+// columns are running sums down all columns at once, of sums along rows: the rows
+// that are still needed are kept in a ring. Sums are taken in float64, so that
+// rounding does not pile up.
+type columns struct {
+	radius int
+	line   []float32 // the row that enters
+	sums   []float32 // the same, summed along it
+	ring   []float32
+	acc    []float64
+}
+
+func newColumns(cols, radius int) *columns {
+	return &columns{radius, make([]float32, cols), make([]float32, cols), make([]float32, (2*radius+1)*cols), make([]float64, cols)}
+}
+
+// empty makes the row that enters one beyond the raster.
+func (c *columns) empty() { clear(c.sums) }
+
+// weigh takes a row that enters under its mask, and its weights into n.
+func (c *columns) weigh(n *counts, src []float32, in []bool) {
+	line, weight := c.line[:len(src)], n.line[:len(src)]
+	if in != nil {
+		in = in[:len(src)]
+	}
+	for x, v := range src {
+		if (in == nil || in[x]) && v == v {
+			line[x], weight[x] = v, 1
+		} else {
+			line[x], weight[x] = 0, 0
+		}
+	}
+	slideRow(c.sums, line, c.radius)
+	slideRow(n.sums, weight, n.radius)
+}
+
+// slide moves the sums to those about row y.
+func (c *columns) slide(y int) []float64 {
+	enter := c.sums
+	old := ringRow(c.ring, len(enter), y+c.radius, c.radius)
+	acc := c.acc[:len(enter)]
+	for x, v := range enter {
+		a := acc[x] - float64(old[x])
+		acc[x] = a + float64(v)
+		old[x] = v
+	}
+	return acc
+}
+
+// ringRow is the place of a row in a ring, where the one that leaves still lies.
+func ringRow[T any](ring []T, cols, row, radius int) []T {
+	k := row % (2*radius + 1)
+	return ring[k*cols : (k+1)*cols]
+}
+
+// slideRow puts into sums the sums of 2*r+1 values of a row about each.
+func slideRow[T float32 | int32](sums, row []T, r int) {
+	acc := 0.0 // whole numbers are exact in it, too
+	for x := range min(r, len(row)) {
+		acc += float64(row[x])
+	}
+	sums = sums[:len(row)]
+	inner := min(r+1, max(len(row)-r, 0)) // before it none leaves
+	for x := range inner {
+		acc += float64(row[x+r])
+		sums[x] = T(acc)
+	}
+	last := max(len(row)-r, inner) // from it on none enters
+	if inner < last {
+		enter, leave, out := row[inner+r:last+r], row[inner-r-1:], sums[inner:last]
+		leave, out = leave[:len(enter)], out[:len(enter)]
+		for k, v := range enter {
+			acc += float64(v)
+			acc -= float64(leave[k])
+			out[k] = T(acc)
+		}
+	}
+	for x := last; x < len(row); x++ {
+		if x-r-1 >= 0 {
+			acc -= float64(row[x-r-1])
+		}
+		sums[x] = T(acc)
+	}
+}
+
+// counts are columns of how many cells there are.
+type counts struct {
+	radius     int
+	line, sums []int32
+	ring, acc  []int32
+}
+
+func newCounts(cols, radius int) *counts {
+	return &counts{radius, make([]int32, cols), make([]int32, cols), make([]int32, (2*radius+1)*cols), make([]int32, cols)}
+}
+
+func (c *counts) empty() { clear(c.sums) }
+
+func (c *counts) slide(y int) []int32 {
+	enter := c.sums
+	old := ringRow(c.ring, len(enter), y+c.radius, c.radius)
+	acc := c.acc[:len(enter)]
+	for x, v := range enter {
+		acc[x] += v - old[x]
+		old[x] = v
+	}
+	return acc
+}
+
+// Gauss writes to dst the mean of src about each cell with normal weights of
+// standard deviation sigma (cells), counting only cells where in is true (all
+// when in is nil) and src is not NaN; NaN where no such cell is near. dst may
+// be src. Up to sigma 2.5 the weights are exact to 3 sigma; above, three boxes
+// of the same variance stand for them.
+func Gauss(dst, src []float32, in []bool, s Size, sigma float64) {
+	sum, n := weigh(src, in)
+	if sigma <= 2.5 {
+		k := gaussKernel(sigma)
+		convolve(sum, s, k)
+		convolve(n, s, k)
+	} else {
+		for _, r := range threeBoxes(sigma) {
+			Sums(sum, s, r)
+			Sums(n, s, r)
+		}
+	}
+	divide(dst, sum, n)
+}
 
 // weigh splits src under its mask into values and weights.
 func weigh(src []float32, in []bool) (sum, n []float32) {
@@ -43,88 +223,6 @@ func divide(dst, sum, n []float32) {
 			dst[i] = nan
 		}
 	}
-}
-
-func boxSums(v []float32, s Size, r int) {
-	if s.Len() == 0 {
-		return
-	}
-	line := make([]float32, s.Cols)
-	for y := range s.Rows {
-		boxRow(v[y*s.Cols:(y+1)*s.Cols], line, r)
-	}
-	boxColumns(v, s, r)
-}
-
-// boxRow is a running sum in float64, so that rounding does not pile up.
-func boxRow(row, old []float32, r int) {
-	copy(old, row)
-	acc := 0.0
-	for x := range min(r, len(row)) {
-		acc += float64(old[x])
-	}
-	for x := range row {
-		if x+r < len(row) {
-			acc += float64(old[x+r])
-		}
-		if x-r-1 >= 0 {
-			acc -= float64(old[x-r-1])
-		}
-		row[x] = float32(acc)
-	}
-}
-
-// boxColumns runs all columns at once, row by row, keeping the rows that are
-// still needed in a ring.
-func boxColumns(v []float32, s Size, r int) {
-	acc := make([]float64, s.Cols)
-	ring := make([]float32, (2*r+1)*s.Cols)
-	keep := func(y int) []float32 { k := y % (2*r + 1); return ring[k*s.Cols : (k+1)*s.Cols] }
-	enter := func(y int) {
-		if y >= s.Rows {
-			return
-		}
-		line := keep(y)
-		copy(line, v[y*s.Cols:(y+1)*s.Cols])
-		for x, a := range line {
-			acc[x] += float64(a)
-		}
-	}
-	for y := range min(r, s.Rows) {
-		enter(y)
-	}
-	for y := range s.Rows {
-		if y-r-1 >= 0 {
-			for x, a := range keep(y - r - 1) {
-				acc[x] -= float64(a)
-			}
-		}
-		enter(y + r)
-		row := v[y*s.Cols : (y+1)*s.Cols]
-		for x := range row {
-			row[x] = float32(acc[x])
-		}
-	}
-}
-
-// Gauss writes to dst the mean of src about each cell with normal weights of
-// standard deviation sigma (cells), counting only cells where in is true (all
-// when in is nil) and src is not NaN; NaN where no such cell is near. dst may
-// be src. Up to sigma 2.5 the weights are exact to 3 sigma; above, three boxes
-// of the same variance stand for them.
-func Gauss(dst, src []float32, in []bool, s Size, sigma float64) {
-	sum, n := weigh(src, in)
-	if sigma <= 2.5 {
-		k := gaussKernel(sigma)
-		convolve(sum, s, k)
-		convolve(n, s, k)
-	} else {
-		for _, r := range threeBoxes(sigma) {
-			boxSums(sum, s, r)
-			boxSums(n, s, r)
-		}
-	}
-	divide(dst, sum, n)
 }
 
 func gaussKernel(sigma float64) []float32 {
@@ -151,42 +249,56 @@ func threeBoxes(sigma float64) [3]int {
 	return out
 }
 
-// convolve applies the kernel along rows, then along columns.
+// convolve applies the kernel along rows, and along columns as the rows come; the
+// rows that are still needed are kept in a ring.
 func convolve(v []float32, s Size, k []float32) {
 	if s.Len() == 0 {
 		return
 	}
 	r := len(k) / 2
-	pad := make([]float32, s.Cols+2*r)
-	for y := range s.Rows {
-		row := v[y*s.Cols : (y+1)*s.Cols]
-		copy(pad[r:], row)
-		clear(row)
-		for j, w := range k {
-			addScaled(row, pad[j:j+s.Cols], w)
+	pad, ring := make([]float32, s.Cols+2*r), make([]float32, len(k)*s.Cols)
+	for y := -r; y < s.Rows; y++ {
+		if enter := y + r; enter < s.Rows {
+			copy(pad[r:], v[enter*s.Cols:(enter+1)*s.Cols])
+			line := ringRow(ring, s.Cols, enter, r)
+			clear(line)
+			for j := 0; j+1 < len(k); j += 2 {
+				addScaled(line, pad[j:j+s.Cols], pad[j+1:j+1+s.Cols], k[j], k[j+1])
+			}
+			addScaled(line, pad[2*r:], nil, k[2*r], 0)
 		}
-	}
-	convolveColumns(v, s, k)
-}
-
-func convolveColumns(v []float32, s Size, k []float32) {
-	r := len(k) / 2
-	src := make([]float32, len(v))
-	copy(src, v)
-	clear(v)
-	for y := range s.Rows {
+		if y < 0 {
+			continue
+		}
 		row := v[y*s.Cols : (y+1)*s.Cols]
-		for j, w := range k {
-			if q := y + j - r; q >= 0 && q < s.Rows {
-				addScaled(row, src[q*s.Cols:(q+1)*s.Cols], w)
+		clear(row)
+		from, to := max(y-r, 0), min(y+r, s.Rows-1)
+		for q := from; q <= to; q += 2 {
+			var second []float32
+			w := k[q-y+r]
+			if q < to {
+				second = ringRow(ring, s.Cols, q+1, r)
+				addScaled(row, ringRow(ring, s.Cols, q, r), second, w, k[q+1-y+r])
+			} else {
+				addScaled(row, ringRow(ring, s.Cols, q, r), nil, w, 0)
 			}
 		}
 	}
 }
 
-func addScaled(dst, src []float32, w float32) {
-	src = src[:len(dst)]
+// addScaled adds two rows of the length of dst, one after the other, or one when b
+// is nil.
+func addScaled(dst, a, b []float32, wa, wb float32) {
+	a = a[:len(dst)]
+	if b == nil {
+		for i := range dst {
+			dst[i] += float32(a[i] * wa)
+		}
+		return
+	}
+	b = b[:len(dst)]
 	for i := range dst {
-		dst[i] += float32(src[i] * w)
+		sum := dst[i] + float32(a[i]*wa)
+		dst[i] = sum + float32(b[i]*wb)
 	}
 }
