@@ -90,35 +90,52 @@ func (w *work) sharpen(in []bool) {
 	if w.p.EdgeAt <= 0 {
 		return
 	}
-	crop := make([]bool, len(in))
-	for i, r := range w.l.Reason {
-		crop[i] = r == structure.LookedAt && !in[i] && !w.dead[i]
-	}
-	base := stat.Median(stat.Sample(w.d.Evidence, crop, edgeSample))
+	base := w.cropEvidence(in)
 	if math.IsNaN(base) {
 		return
 	}
 	// What spills keeps the mean of the inside down, so the edge of a heavy patch is sought twice.
 	for again := range 2 {
 		var spilled []int
-		for i, e := range w.d.Evidence {
-			if !in[i] {
-				continue
-			}
-			inside := w.insideRound(in, w.d.Evidence, i)
+		w.eachRound(in, [][]float32{w.d.Evidence}, func(i int, means []float64) {
+			inside := means[0]
 			if again > 0 && inside < w.p.HeavyFrom {
-				continue
+				return
 			}
 			// Where there is no evidence the ground is no crop, and stays.
-			if float64(e) < base+float64(w.p.EdgeAt*(inside-base)) {
+			if float64(w.d.Evidence[i]) < base+float64(w.p.EdgeAt*(inside-base)) {
 				spilled = append(spilled, i)
 			}
-		}
+		})
 		for _, i := range spilled {
 			in[i] = false
 		}
 	}
 	w.thin(in)
+}
+
+// cropEvidence is the median evidence of a sample of the crop beside the patches;
+// not a number without any.
+func (w *work) cropEvidence(in []bool) float64 {
+	crop := func(i int, r structure.Reason) bool { return r == structure.LookedAt && !in[i] && !w.dead[i] }
+	n := 0
+	for i, r := range w.l.Reason {
+		if crop(i, r) {
+			n++
+		}
+	}
+	step := max(n/edgeSample, 1)
+	known, k := make([]float32, 0, n/step+1), 0
+	for i, r := range w.l.Reason {
+		if !crop(i, r) {
+			continue
+		}
+		if e := w.d.Evidence[i]; k%step == 0 && e == e {
+			known = append(known, e)
+		}
+		k++
+	}
+	return stat.Median(known)
 }
 
 // thin takes ground off heavy patches whose off-colour share is a small part of that
@@ -129,13 +146,12 @@ func (w *work) thin(in []bool) {
 		return
 	}
 	var thin []int
-	for i, share := range w.d.Share {
+	w.eachRound(in, [][]float32{w.d.Evidence, w.d.Share}, func(i int, means []float64) {
 		// Without a share the ground is no crop, and stays.
-		if in[i] && share == share && w.insideRound(in, w.d.Evidence, i) >= w.p.HeavyFrom &&
-			float64(share) < w.p.EdgeShare*w.insideRound(in, w.d.Share, i) {
+		if share := w.d.Share[i]; share == share && means[0] >= w.p.HeavyFrom && float64(share) < w.p.EdgeShare*means[1] {
 			thin = append(thin, i)
 		}
-	}
+	})
 	for _, i := range thin {
 		in[i] = false
 	}
@@ -198,24 +214,6 @@ func (w *work) beside(cell int) [4]int {
 	}
 }
 
-// insideRound is the mean of v over a patch within EdgeM of one of its cells,
-// its hem apart; not a number where there is none.
-func (w *work) insideRound(in []bool, v []float32, cell int) float64 {
-	r := int(math.Round(w.p.EdgeM / w.s.Grid.CellM))
-	col, row := cell%w.size.Cols, cell/w.size.Cols
-	step := max(1, r/5) // of a wide square every so many cells tell its mean
-	n, sum := 0, 0.0
-	for y := max(row-r, 0); y <= min(row+r, w.size.Rows-1); y += step {
-		for i := y*w.size.Cols + max(col-r, 0); i <= y*w.size.Cols+min(col+r, w.size.Cols-1); i += step {
-			if x := v[i]; in[i] && w.d.Evidence[i] >= float32(w.p.Low) && x == x {
-				n++
-				sum += float64(x)
-			}
-		}
-	}
-	return sum / float64(n)
-}
-
 // slight says whether a browned patch is too small for how faint it is.
 func (w *work) slight(patch []int32) bool {
 	mass, wide := 0.0, 0.0
@@ -239,20 +237,30 @@ const (
 // offRims drops small patches of little evidence that lie in the rim of killed
 // ground, where dead weeds stand between rice as living ones do.
 func (w *work) offRims(found [][]int32) [][]int32 {
-	rim := w.roundKilled(rimM)
-	if rim == nil {
+	if !slices.Contains(w.told, true) {
 		return found
 	}
 	return slices.DeleteFunc(found, func(patch []int32) bool {
-		n := 0
-		for _, i := range patch {
-			if rim[i] {
-				n++
-			}
-		}
 		small := float64(len(patch))*w.cellM2() < rimM2
-		return small && 2*n > len(patch) && mean(patch, w.d.Evidence) < rimEvidence
+		return small && mean(patch, w.d.Evidence) < rimEvidence && w.mostlyNearKilled(patch, rimM)
 	})
+}
+
+// mostlyNearKilled says whether most of a patch lies within so many metres of killed
+// ground that is told.
+func (w *work) mostlyNearKilled(patch []int32, reachM float64) bool {
+	reach := reachM / w.s.Grid.CellM
+	b := w.box(patch, int(reach)+1)
+	told := make([]bool, b.cols*b.rows)
+	w.overBox(b, func(k, i int) { told[k] = w.told[i] })
+	near := stat.Grow(told, stat.Size{Cols: b.cols, Rows: b.rows}, reach)
+	n := 0
+	for _, i := range patch {
+		if near[b.local(int(i), w.size.Cols)] {
+			n++
+		}
+	}
+	return 2*n > len(patch)
 }
 
 // evident marks the ground of a look that its evidence tells: hysteresis, limbs
@@ -261,17 +269,9 @@ func (w *work) evident(look norm.Look) []bool {
 	if !w.p.counts(look) {
 		return make([]bool, len(w.d.Share))
 	}
-	v := make([]float32, len(w.d.Evidence))
-	round := w.roundKilled(besideM)
-	for i, e := range w.d.Evidence {
-		v[i] = noEvidence
-		if e != e || w.dead[i] || look != norm.Browned && w.d.Looks[w.d.Toward[i]] != look || round != nil && round[i] && e < besideKilled {
-			continue
-		}
-		v[i] = e
-	}
-	in := stat.Hysteresis(v, w.size, float32(w.p.Low), float32(w.p.High))
-	w.addWide(in, v)
+	in, wide := w.mayBe(look)
+	w.keepStrong(in, w.d.Evidence, w.p.High)
+	w.addWide(in, wide)
 	if w.p.NarrowM > 0 {
 		trimmed := stat.Open(w.overTracks(in), w.size, w.p.NarrowM/2/w.s.Grid.CellM)
 		for i := range in {
@@ -279,6 +279,45 @@ func (w *work) evident(look norm.Look) []bool {
 		}
 	}
 	return in
+}
+
+// mayBe marks the ground of a look from the evidence on that belongs to a patch, and
+// from that on of wide ground; nil where that is not asked for.
+func (w *work) mayBe(look norm.Look) (in, wide []bool) {
+	low, wideLow := float32(w.p.Low), float32(math.Inf(1))
+	in = make([]bool, len(w.d.Evidence))
+	if w.p.WideMass > 0 {
+		wideLow = float32(w.p.WideLow)
+		wide = make([]bool, len(in))
+	}
+	round := w.roundKilled(besideM)
+	for i, e := range w.d.Evidence {
+		if !(e >= low || e > wideLow) || w.dead[i] || look != norm.Browned && w.d.Looks[w.d.Toward[i]] != look ||
+			round != nil && round[i] && e < besideKilled {
+			continue
+		}
+		in[i] = e >= low
+		if wide != nil {
+			wide[i] = e > wideLow
+		}
+	}
+	return in, wide
+}
+
+// keepStrong clears the parts of in in which v is high nowhere.
+func (w *work) keepStrong(in []bool, v []float32, high float64) {
+	runs, sizes := stat.Runs(in, w.size, true)
+	strong := make([]bool, len(sizes))
+	for _, r := range runs {
+		for _, x := range v[r.From:r.To] {
+			strong[r.Part] = strong[r.Part] || x >= float32(high)
+		}
+	}
+	for _, r := range runs {
+		if !strong[r.Part] {
+			clear(in[r.From:r.To])
+		}
+	}
 }
 
 // overTracks is in with the wheel tracks that have it on both sides: a rut makes no
@@ -294,27 +333,26 @@ func (w *work) overTracks(in []bool) []bool {
 
 // addWide marks ground that is everywhere too faint for a patch but too wide for
 // chance, which makes small pieces: what hangs together above WideLow with WideMass.
-func (w *work) addWide(in []bool, evidence []float32) {
-	if w.p.WideMass <= 0 {
+func (w *work) addWide(in, wide []bool) {
+	if wide == nil {
 		return
 	}
 	low := float32(w.p.WideLow)
-	above := make([]bool, len(evidence))
-	for i, e := range evidence {
-		above[i] = e > low
-	}
-	labels, sizes := stat.Components(above, w.size, true)
+	runs, sizes := stat.Runs(wide, w.size, true)
 	mass, strong := make([]float64, len(sizes)), make([]bool, len(sizes))
-	for i, l := range labels {
-		if l > 0 {
-			mass[l] += float64(evidence[i] - low)
-			strong[l] = strong[l] || in[i]
+	for _, r := range runs {
+		for i := r.From; i < r.To; i++ {
+			mass[r.Part] += float64(w.d.Evidence[i] - low)
+			strong[r.Part] = strong[r.Part] || in[i]
 		}
 	}
-	for i, l := range labels {
-		// What a strong patch has about it is its spill, unless it belongs to a patch by itself.
-		if l > 0 && mass[l]*w.cellM2() >= w.p.WideMass && (!strong[l] || float64(evidence[i]) >= w.p.Low) {
-			in[i] = true
+	for _, r := range runs {
+		if mass[r.Part]*w.cellM2() < w.p.WideMass {
+			continue
+		}
+		for i := r.From; i < r.To; i++ {
+			// What a strong patch has about it is its spill, unless it belongs to a patch by itself.
+			in[i] = in[i] || !strong[r.Part] || float64(w.d.Evidence[i]) >= w.p.Low
 		}
 	}
 }
@@ -323,7 +361,6 @@ func (w *work) addWide(in []bool, evidence []float32) {
 func (w *work) cellM2() float64 { return w.s.Grid.CellM * w.s.Grid.CellM }
 
 const (
-	noEvidence   = -100
 	besideKilled = 5.0 // evidence that ground beside killed ground needs: thinning dead weeds look like living ones
 	besideM      = 4.5 // m, how far beside
 )
@@ -331,12 +368,10 @@ const (
 // roundKilled marks killed ground that is told and what lies up to so many metres
 // beside it; nil without any.
 func (w *work) roundKilled(reach float64) []bool {
-	for _, dead := range w.told {
-		if dead {
-			return stat.Grow(w.told, w.size, reach/w.s.Grid.CellM)
-		}
+	if !slices.Contains(w.told, true) {
+		return nil
 	}
-	return nil
+	return stat.Grow(w.told, w.size, reach/w.s.Grid.CellM)
 }
 
 const (
@@ -351,13 +386,12 @@ func (w *work) lush() []bool {
 	if !w.p.counts(norm.Lush) || w.p.evident(norm.Lush) {
 		return nil
 	}
-	v := make([]float32, len(w.d.Spreads))
+	in := make([]bool, len(w.d.Spreads))
 	for i, z := range w.d.Spreads {
-		if w.d.Looks[w.d.Toward[i]] == norm.Lush {
-			v[i] = z
-		}
+		in[i] = z >= lushLow && w.d.Looks[w.d.Toward[i]] == norm.Lush
 	}
-	thick := stat.Open(stat.Hysteresis(v, w.size, lushLow, lushHigh), w.size, lushM/2/w.s.Grid.CellM)
+	w.keepStrong(in, w.d.Spreads, lushHigh)
+	thick := stat.Open(in, w.size, lushM/2/w.s.Grid.CellM)
 	for i := range thick {
 		thick[i] = thick[i] && !w.dead[i]
 	}
@@ -371,11 +405,13 @@ func (w *work) gather(in []bool) [][]int32 {
 	if w.p.JoinM > 0 {
 		joined = stat.Grow(in, w.size, w.p.JoinM/2/w.s.Grid.CellM)
 	}
-	labels, sizes := stat.Components(joined, w.size, true)
+	runs, sizes := stat.Runs(joined, w.size, true)
 	n := make([]int, len(sizes))
-	for i, l := range labels {
-		if in[i] {
-			n[l]++
+	for _, r := range runs {
+		for _, is := range in[r.From:r.To] {
+			if is {
+				n[r.Part]++
+			}
 		}
 	}
 	var out [][]int32
@@ -387,9 +423,15 @@ func (w *work) gather(in []bool) [][]int32 {
 			out = append(out, make([]int32, 0, n[k]))
 		}
 	}
-	for i, l := range labels {
-		if in[i] && at[l] >= 0 {
-			out[at[l]] = append(out[at[l]], int32(i))
+	for _, r := range runs {
+		k := at[r.Part]
+		if k < 0 {
+			continue
+		}
+		for i := r.From; i < r.To; i++ {
+			if in[i] {
+				out[k] = append(out[k], i)
+			}
 		}
 	}
 	return out

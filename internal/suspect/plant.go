@@ -114,6 +114,8 @@ type garden struct {
 	free []bool  // unsuspected crop
 	list []int32 // the same, as cells
 
+	leaves leaves // in the flight's bands
+
 	tried  []float64 // covers of weeds, or parts of the full effect, that strengths are looked for among
 	covers []float64 // of those, what gives each strength
 }
@@ -187,7 +189,7 @@ func (g *garden) radius(acres float64) float64 {
 }
 
 func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) *garden {
-	g := &garden{s: s, l: l, d: d, p: p, tried: slices.Clone(plantedCovers[:]), free: make([]bool, s.Grid.Len())}
+	g := &garden{s: s, l: l, d: d, p: p, tried: slices.Clone(plantedCovers[:]), free: make([]bool, s.Grid.Len()), leaves: leavesIn(s.Bands)}
 	g.p.Norm.Given, g.p.Norm.Taught, g.p.Norm.Workers, g.p.Norm.Progress, g.p.Progress = d.Norms, d.Taught, 1, nil, nil
 	if p.Norm.Search != nil {
 		g.tried = append(g.tried, fullEffects[:]...)
@@ -417,6 +419,21 @@ func livingLeaf() leaf {
 	return leaf{"blue": 1, "green": 1.15, "red": 1.05, "rededge": 1.1, "nir": 1.12}
 }
 
+// leaves are the light of both leaves in the bands of a flight.
+type leaves struct {
+	dead, alive []float64 // by band
+	green       float64   // of the dead
+}
+
+func leavesIn(bands []string) leaves {
+	dead, alive := burntLeaf(), livingLeaf()
+	out := leaves{green: dead["green"]}
+	for _, band := range bands {
+		out.dead, out.alive = append(out.dead, dead[band]), append(out.alive, alive[band])
+	}
+	return out
+}
+
 // plantCell covers a part of a cell with weeds: in its histogram and in the
 // mean and spread of every band.
 func (b *bed) plantCell(s *cells.Summary, i int, part float64) {
@@ -432,12 +449,11 @@ func (b *bed) plantCell(s *cells.Summary, i int, part float64) {
 	if green != nil {
 		base = float64(green[i])
 	}
-	dead, alive := burntLeaf(), livingLeaf()
 	for k, band := range s.Bands {
 		m, sd := float64(s.Mean[k][i]), float64(s.Spread[k][i])
-		d, a := m*dead[band], m*alive[band]
+		d, a := m*b.g.leaves.dead[k], m*b.g.leaves.alive[k]
 		if band == "red" {
-			d = base * dead["green"] * math.Exp(ratio+burntRise)
+			d = base * b.g.leaves.green * math.Exp(ratio+burntRise)
 		}
 		mean := float64((1-part)*m) + float64(burnt*d) + float64((part-burnt)*a)
 		square := float64((1-part)*squares(m, sd)) + float64(burnt*squares(d, sd)) + float64((part-burnt)*squares(a, sd))
