@@ -56,6 +56,9 @@ func Before(ctx context.Context, s *cells.Summary, l *structure.Layout, p Parame
 		out.Stood[i] = known && leaf[w.pool.of(i)] >= stoodFrom
 	}
 	w.pool.hist, w.s = nil, nil // not asked for again
+	for _, q := range w.of {
+		q.v = nil
+	}
 	out.read = w
 	return out, nil
 }

@@ -76,7 +76,8 @@ func (w *work) countCells() {
 type quantity struct {
 	v              []float32 // pool; NaN where not known
 	center, spread []float64
-	excess         []float64 // pool: of a contrast, what it holds above its norm; see work.excessAt
+	off            []float64 // pool: how far it lies from its norm; see work.away
+	excess         []float64 // pool: of a contrast, what it holds above its norm; see work.findExcess
 
 	own, ownSpread     []float64 // of the check alone, without its neighbours' word
 	median, low, upper []float64 // of the check: median and quartiles
@@ -116,7 +117,7 @@ func (w *work) ownCenters(name string, q *quantity) {
 	for _, xs := range lists {
 		total += len(xs)
 	}
-	var all []float64
+	var all []float32
 	step, k := total/sampleMost+1, 0
 	for _, xs := range lists {
 		for _, x := range xs {
@@ -131,7 +132,13 @@ func (w *work) ownCenters(name string, q *quantity) {
 	for _, list := range [...]*[]float64{&q.own, &q.ownSpread, &q.median, &q.low, &q.upper} {
 		*list = make([]float64, len(lists))
 	}
+	longest := 0
+	for _, xs := range lists {
+		longest = max(longest, len(xs))
+	}
+	buf := make([]uint32, longest)
 	for c, xs := range lists {
+		sortRising(xs, buf)
 		m := mode(xs)
 		if raised(name) {
 			m = quietCenter(xs, m)
@@ -200,28 +207,37 @@ func (w *work) publish(name string, q *quantity) {
 
 // byCheck gathers the known values of each check, at most about sampleMost of
 // each; the last list holds those of ground in no check.
-func (w *work) byCheck(v []float32) [][]float64 {
-	n := make([]int, len(w.l.Checks)+1)
-	each := func(fn func(list int, x float32)) {
-		for at, x := range v {
-			if w.pool.cells[at] > 0 && x == x {
-				list := int(w.pool.check[at])
-				if list < 0 {
-					list = len(n) - 1
-				}
-				fn(list, x)
-			}
+func (w *work) byCheck(v []float32) [][]float32 {
+	none := len(w.l.Checks)
+	list := func(at int) int {
+		if c := w.pool.check[at]; c >= 0 {
+			return int(c)
+		}
+		return none
+	}
+	n := make([]int, none+1)
+	for at, x := range v {
+		if w.pool.cells[at] > 0 && x == x {
+			n[list(at)]++
 		}
 	}
-	each(func(list int, _ float32) { n[list]++ })
-	out := make([][]float64, len(n))
-	seen := make([]int, len(n))
-	each(func(list int, x float32) {
-		if step := n[list]/sampleMost + 1; seen[list]%step == 0 {
-			out[list] = append(out[list], float64(x))
+	out := make([][]float32, none+1)
+	step, left := make([]int, none+1), make([]int, none+1) // left: values until the next one that is taken
+	for c := range out {
+		step[c] = n[c]/sampleMost + 1
+		out[c] = make([]float32, 0, n[c]/step[c]+1)
+	}
+	for at, x := range v {
+		if w.pool.cells[at] == 0 || x != x {
+			continue
 		}
-		seen[list]++
-	})
+		c := list(at)
+		if left[c] == 0 {
+			out[c] = append(out[c], x)
+			left[c] = step[c]
+		}
+		left[c]--
+	}
 	return out
 }
 

@@ -169,7 +169,7 @@ type toll struct{ died, weeds []float32 }
 
 // odds are the log-odds that the ground of each pool cell is living weeds, and that it is
 // dead ones, each against all else, and what they say of patches; then is the earlier flight,
-// nil without. NaN where one of the flights does not show it.
+// nil without, and so is alive, which is not asked for then. NaN where one of the flights does not show it.
 func (w *work) odds(by *fates, then *work) (alive, died []float32, of toll) {
 	n := w.pool.size.Len()
 	alive, died = make([]float32, n), make([]float32, n)
@@ -178,7 +178,7 @@ func (w *work) odds(by *fates, then *work) (alive, died []float32, of toll) {
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if in[at] = w.pool.cells[at] > 0 && (then == nil || then.pool.cells[at] > 0); in[at] {
-				a, b := w.fate(&by.living, then, at), w.fate(&by.dead, then, at)
+				a, b := w.fate(by, then, at)
 				alive[at], died[at] = float32(a), float32(b)
 				of.died[at], of.weeds[at] = float32(b-a+by.toll), float32(a+over(b-a))
 			}
@@ -188,13 +188,20 @@ func (w *work) odds(by *fates, then *work) (alive, died []float32, of toll) {
 		func() { stat.Box(alive, alive, in, w.pool.size, w.reach(fateM)) },
 		func() { stat.Box(died, died, in, w.pool.size, w.reach(fateM)) },
 		func() { stat.Box(of.weeds, of.weeds, in, w.pool.size, w.reach(nearM)) })
+	nan := float32(math.NaN())
 	for at, ok := range in {
-		a, b := float64(alive[at]), float64(died[at])
 		if !ok {
-			a, b = math.NaN(), math.NaN()
-			of.weeds[at] = leastEvidence
+			alive[at], died[at], of.weeds[at] = nan, nan, leastEvidence
+			continue
 		}
-		alive[at], died[at] = float32(a-over(b)), float32(b-over(a))
+		a, b := float64(alive[at]), float64(died[at])
+		died[at] = float32(b - over(a))
+		if then != nil {
+			alive[at] = float32(a - over(b))
+		}
+	}
+	if then == nil {
+		return nil, died, of
 	}
 	return alive, died, of
 }
@@ -207,27 +214,45 @@ func over(x float64) float64 {
 	return math.Log1p(math.Exp(x))
 }
 
-// fate is the weighed sum at a pool cell.
-func (w *work) fate(b *fate, then *work, at int) float64 {
-	sum := w.weighed(&b.now, at) - b.bias
+// fate is the weighed sums for living weeds and for dead ones at a pool cell.
+func (w *work) fate(by *fates, then *work, at int) (living, dead float64) {
+	now := w.held(at)
+	living, dead = by.living.now.sum(&now)-by.living.bias, by.dead.now.sum(&now)-by.dead.bias
 	if then != nil {
+		before := then.held(at)
 		browned := held(then.away(then.below.high, at)-brownedThen, 0, 0.6)
-		sum += then.weighed(&b.then, at) - float64(b.browned*browned)
+		living += by.living.then.sum(&before) - float64(by.living.browned*browned)
+		dead += by.dead.then.sum(&before) - float64(by.dead.browned*browned)
 	}
-	return sum
+	return living, dead
 }
 
-// weighed is one flight's part of it. Each term is held where the regression had data.
-func (w *work) weighed(b *weights, at int) float64 {
-	sum := float64(b.red * held(w.away(w.below.red, at), -0.5, 1.2))
-	sum += float64(b.green * held(w.excess(w.below.green, at), -0.08, 0.14))
-	sum += float64(b.open * held(w.excess(w.below.open, at), -0.15, 0.2))
-	sum += float64(b.low * held(w.away(w.below.low, at), -0.25, 0.4))
-	sum += float64(b.middle * held(w.away(w.below.middle, at), -0.3, 0.6))
-	sum += float64(b.high * held(w.away(w.below.high, at), -0.3, 0.7))
-	sum += float64(b.infrared * held(w.away(w.below.infrared, at), -0.4, 0.3))
-	if r := float64(w.bright[at]); r == r {
-		sum += float64(b.bright * held(r, -0.15, 0.15))
+// held is what one flight departs by at a pool cell, in the weights' units. Each figure
+// is held where the regression had data; one that is not known is 0.
+func (w *work) held(at int) weights {
+	x := weights{
+		red:      held(w.away(w.below.red, at), -0.5, 1.2),
+		green:    held(w.excess(w.below.green, at), -0.08, 0.14),
+		open:     held(w.excess(w.below.open, at), -0.15, 0.2),
+		low:      held(w.away(w.below.low, at), -0.25, 0.4),
+		middle:   held(w.away(w.below.middle, at), -0.3, 0.6),
+		high:     held(w.away(w.below.high, at), -0.3, 0.7),
+		infrared: held(w.away(w.below.infrared, at), -0.4, 0.3),
 	}
-	return sum
+	if r := float64(w.bright[at]); r == r {
+		x.bright = held(r, -0.15, 0.15)
+	}
+	return x
+}
+
+// sum weighs what one flight departs by.
+func (b *weights) sum(x *weights) float64 {
+	sum := float64(b.red * x.red)
+	sum += float64(b.green * x.green)
+	sum += float64(b.open * x.open)
+	sum += float64(b.low * x.low)
+	sum += float64(b.middle * x.middle)
+	sum += float64(b.high * x.high)
+	sum += float64(b.infrared * x.infrared)
+	return sum + float64(b.bright*x.bright)
 }

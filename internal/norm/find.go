@@ -86,6 +86,7 @@ type work struct {
 	p    Parameters
 	look []bool // cells
 
+	some     []int32 // cells looked at, a sample
 	pool     *pool
 	of       map[string]*quantity // what has a norm, by name
 	below    readings             // those of them that evidence rests on
@@ -182,6 +183,7 @@ func (w *work) readBands() {
 	if slices.Contains(w.s.Bands, "nir") {
 		names[3] = "" // not asked for
 	}
+	w.some = stat.Places(w.look, unitSample)
 	var of [len(names)]*bandMoments
 	raster.Bands(w.p.Workers, len(names), func(from, to int) {
 		for k := from; k < to; k++ {
@@ -219,17 +221,21 @@ func (w *work) moments(band string) *bandMoments {
 	}
 	n := w.pool.size.Len()
 	m := bandMoments{make([]float32, n), make([]float32, n), make([]float32, n)}
-	scale := unitOf(mean, w.look)
+	scale := unitOf(mean, w.some)
 	count := make([]float32, n)
-	w.pool.each(w.look, w.p.Workers, func(at, i int) {
-		a, b := mean[i]*scale, spread[i]*scale
-		if !(a > 0 && b >= 0 && a < 1e6 && b < 1e6) {
-			return
+	w.pool.eachRow(w.p.Workers, func(at, from, to int) {
+		for i := from; i < to; at++ {
+			k, sum, within, square := count[at], m.mean[at], m.within[at], m.total[at]
+			for end := min(i+w.pool.fold, to); i < end; i++ {
+				if a, b := mean[i]*scale, spread[i]*scale; w.look[i] && a > 0 && b >= 0 && a < 1e6 && b < 1e6 {
+					k++
+					sum += a
+					within += b
+					square += float32(a*a) + float32(b*b)
+				}
+			}
+			count[at], m.mean[at], m.within[at], m.total[at] = k, sum, within, square
 		}
-		count[at]++
-		m.mean[at] += a
-		m.within[at] += b
-		m.total[at] += float32(a*a) + float32(b*b)
 	})
 	r := w.reach(nearM)
 	for _, v := range [][]float32{count, m.mean, m.within, m.total} {
@@ -243,10 +249,17 @@ func (w *work) moments(band string) *bandMoments {
 	return &m
 }
 
-// unitOf returns a factor that brings a band to the order of 1, so that squares
-// of any file's unit fit.
-func unitOf(mean []float32, look []bool) float32 {
-	m := stat.Median(stat.Sample(mean, look, 5000))
+// unitSample is about how many cells unitOf goes by.
+const unitSample = 5000
+
+// unitOf returns a factor that brings a band to the order of 1, by some of its cells,
+// so that squares of any file's unit fit.
+func unitOf(mean []float32, some []int32) float32 {
+	xs := make([]float32, len(some))
+	for k, i := range some {
+		xs[k] = mean[i]
+	}
+	m := stat.Median(xs)
 	if m > 0 && !math.IsInf(m, 0) {
 		return float32(1 / m)
 	}

@@ -39,18 +39,12 @@ func (w *work) direct() {
 		center, spread = w.evidenceNorm()
 	})
 	browned, coarse := lookIndex(Browned), lookIndex(Coarse)
-	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
-		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
-			if !w.look[i] {
-				continue
-			}
-			at := w.pool.of(i)
-			w.out.Spreads[i], w.out.Toward[i] = size[at], toward[at]
-			if e := w.out.Evidence[i]; e >= brownedFrom || w.out.Killed[i] {
-				w.out.Spreads[i], w.out.Toward[i] = max(0, (e-center)/spread), browned
-				if w.leaf != nil && w.leaf[at] && !w.out.Killed[i] {
-					w.out.Toward[i] = coarse
-				}
+	w.pool.each(w.look, w.p.Workers, func(at, i int) {
+		w.out.Spreads[i], w.out.Toward[i] = size[at], toward[at]
+		if e := w.out.Evidence[i]; e >= brownedFrom || w.out.Killed[i] {
+			w.out.Spreads[i], w.out.Toward[i] = max(0, (e-center)/spread), browned
+			if w.leaf != nil && w.leaf[at] && !w.out.Killed[i] {
+				w.out.Toward[i] = coarse
 			}
 		}
 	})
@@ -63,10 +57,8 @@ func (w *work) evidenceNorm() (center, spread float32) {
 		g := w.p.Given[0]
 		return float32(g.Center[Weight]), float32(max(g.Spread[Weight], leastWeightSpread))
 	}
-	var xs []float64
-	for _, e := range stat.Sample(w.out.Evidence, w.look, sampleMost) {
-		xs = append(xs, float64(e))
-	}
+	xs := stat.Sample(w.out.Evidence, w.look, sampleMost)
+	sortRising(xs, make([]uint32, len(xs)))
 	c := mode(xs)
 	if math.IsNaN(c) {
 		c = leastEvidence
@@ -83,41 +75,43 @@ func (w *work) evidenceNorm() (center, spread float32) {
 func (w *work) directPool() (size []float32, toward []uint8) {
 	n := w.pool.size.Len()
 	size, toward = make([]float32, n), make([]uint8, n)
-	smooth := map[string]*quantity{}
-	for _, name := range [...]string{RatioPixel, Infrared, Brightness} {
-		if q := w.of[name]; q != nil {
-			v := make([]float32, n)
-			stat.Box(v, q.v, nil, w.pool.size, 1)
-			smooth[name] = &quantity{v: v, center: q.center, spread: q.spread}
+	smoothed := func(name string) *quantity {
+		q := w.of[name]
+		if q == nil {
+			return nil
 		}
+		v := make([]float32, n)
+		stat.Box(v, q.v, nil, w.pool.size, 1)
+		return &quantity{v: v, center: q.center, spread: q.spread}
 	}
-	local := w.local(smooth)
+	means := meanQuantities{smoothed(RatioPixel), smoothed(Infrared), smoothed(Brightness)}
+	local := meanQuantities{ratio: w.local(means.ratio), infrared: w.local(means.infrared)}
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if w.pool.cells[at] > 0 {
-				d := depart(smooth, at, w.pool.check[at])
-				if d.look() == Lush {
-					d = d.within(depart(local, at, -1))
+				d := means.depart(at, w.pool.check[at])
+				look := d.look()
+				if look == Lush {
+					d = d.within(local.depart(at, -1))
+					look = d.look()
 				}
 				size[at] = float32(d.size())
-				toward[at] = lookIndex(d.look())
+				toward[at] = lookIndex(look)
 			}
 		}
 	})
 	return size, toward
 }
 
-// local turns quantities into their distance from the mean of the ground round
-// about.
-func (w *work) local(smooth map[string]*quantity) map[string]*quantity {
-	out := map[string]*quantity{}
-	for _, name := range [...]string{RatioPixel, Infrared} {
-		if q := smooth[name]; q != nil {
-			spread := q.spread[len(q.spread)-1]
-			out[name] = &quantity{v: w.againstRound(q.v), center: []float64{0}, spread: []float64{spread}}
-		}
+// meanQuantities are those that say how the means of cells depart; nil where the flight lacks them.
+type meanQuantities struct{ ratio, infrared, brightness *quantity }
+
+// local turns a quantity into its distance from the mean of the ground round about.
+func (w *work) local(q *quantity) *quantity {
+	if q == nil {
+		return nil
 	}
-	return out
+	return &quantity{v: w.againstRound(q.v), center: []float64{0}, spread: []float64{q.spread[len(q.spread)-1]}}
 }
 
 // within is d where the ground also stands out from what lies round about: a
@@ -132,11 +126,11 @@ func (d distance) within(round distance) distance {
 // spreads (brightness in ln units); 0 where not known.
 type distance struct{ ratio, infrared, brighter float64 }
 
-func depart(q map[string]*quantity, at int, check int32) distance {
+func (q *meanQuantities) depart(at int, check int32) distance {
 	return distance{
-		ratio:    q[RatioPixel].spreads(at, check),
-		infrared: q[Infrared].spreads(at, check),
-		brighter: q[Brightness].size(at, check),
+		ratio:    q.ratio.spreads(at, check),
+		infrared: q.infrared.spreads(at, check),
+		brighter: q.brightness.size(at, check),
 	}
 }
 
@@ -258,11 +252,7 @@ func (w *work) findKilled() {
 	}
 	w.out.Fate = NewFate(of.died, of.weeds, w.pool.size, w.pool.of, w.reach(roundFateM), w.p.Workers)
 	in := w.surely(b, v, stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high)))
-	raster.Bands(w.p.Workers, w.pool.fine.Rows, func(from, to int) {
-		for i := from * w.pool.fine.Cols; i < to*w.pool.fine.Cols; i++ {
-			w.out.Killed[i] = w.look[i] && in[w.pool.of(i)]
-		}
-	})
+	w.pool.each(w.look, w.p.Workers, func(at, i int) { w.out.Killed[i] = in[at] })
 }
 
 // even holds what is said of dead weeds against its own scatter among the field's

@@ -125,14 +125,23 @@ func takeFrom(into, from []uint32) {
 // each calls fn with every cell that look marks and its pool cell. Cells of one
 // pool cell come in order, from one goroutine.
 func (p *pool) each(look []bool, workers int, fn func(at, i int)) {
-	raster.Bands(workers, p.size.Rows, func(from, to int) {
-		for row := from * p.fold; row < min(to*p.fold, p.fine.Rows); row++ {
-			base := row / p.fold * p.size.Cols
-			for col := range p.fine.Cols {
-				if i := row*p.fine.Cols + col; look[i] {
-					fn(base+col/p.fold, i)
+	p.eachRow(workers, func(at, from, to int) {
+		for i := from; i < to; at++ {
+			for end := min(i+p.fold, to); i < end; i++ {
+				if look[i] {
+					fn(at, i)
 				}
 			}
+		}
+	})
+}
+
+// eachRow calls fn with every row of cells, from to to-1, and the pool cell of the first.
+// Rows of one pool cell come in order, from one goroutine.
+func (p *pool) eachRow(workers int, fn func(at, from, to int)) {
+	raster.Bands(workers, p.size.Rows, func(first, last int) {
+		for row := first * p.fold; row < min(last*p.fold, p.fine.Rows); row++ {
+			fn(row/p.fold*p.size.Cols, row*p.fine.Cols, (row+1)*p.fine.Cols)
 		}
 	})
 }

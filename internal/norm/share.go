@@ -18,6 +18,7 @@ func (w *work) shares() {
 		return
 	}
 	w.holdFine()
+	defer func() { w.pool.hist = nil }() // not asked for again
 	n := w.pool.size.Len()
 	raw, in := make([]float32, n), make([]bool, n)
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
@@ -63,10 +64,13 @@ func (w *work) holdFine() {
 
 // held returns x kept within low and high; low when x is not known.
 func held(x, low, high float64) float64 {
-	if !(x > low) {
+	switch {
+	case !(x > low):
 		return low
+	case x > high:
+		return high
 	}
-	return min(x, high)
+	return x
 }
 
 // share returns the part of a pool cell's pixels that lie above at, a pixel counting

@@ -49,6 +49,9 @@ func lessonField(radius int) (w *work, e []float32, weak, other []int) {
 			other = append(other, at)
 		}
 	}
+	for _, q := range [...]*quantity{w.below.low, w.below.middle, w.below.high, w.below.red} {
+		w.findOff(q)
+	}
 	return w, e, weak, other
 }
 

@@ -84,6 +84,9 @@ func (w *work) read() {
 		w.findExcess(q)
 	}
 	w.calm(w.below.red)
+	for _, q := range [...]*quantity{w.below.low, w.below.middle, w.below.high, w.below.red, w.below.infrared} {
+		w.findOff(q)
+	}
 }
 
 // leastContrast is the part of its mean by which a crop's red is taken to vary from pixel
@@ -97,10 +100,11 @@ func (w *work) calm(q *quantity) {
 	if q == nil {
 		return
 	}
+	least := math.Log(leastContrast)
 	raster.Bands(w.p.Workers, len(q.v), func(from, to int) {
 		for at := from; at < to; at++ {
 			norm := q.centerAt(w.pool.check[at])
-			if a := float64(q.v[at]) - norm; a > 0 && norm < math.Log(leastContrast) {
+			if a := float64(q.v[at]) - norm; a > 0 && norm < least {
 				part := math.Exp(norm) / leastContrast
 				q.v[at] = float32(norm + 0.5*math.Log1p(float64(part*part)*math.Expm1(2*a)))
 			}
@@ -108,16 +112,42 @@ func (w *work) calm(q *quantity) {
 	})
 }
 
-// findExcess keeps the excess of a contrast over its norm in every pool cell, which is
-// asked for many times.
+// findOff keeps how far a quantity lies from its norm in every pool cell, which is asked
+// for many times: in ln units, 0 where not known.
+func (w *work) findOff(q *quantity) {
+	if q == nil {
+		return
+	}
+	q.off = make([]float64, len(q.v))
+	raster.Bands(w.p.Workers, len(q.v), func(from, to int) {
+		for at := from; at < to; at++ {
+			q.off[at] = q.size(at, w.pool.check[at])
+		}
+	})
+}
+
+// findExcess keeps what a contrast holds above its norm in every pool cell, as a part
+// of the band's mean: the root of the difference of the squares, below 0 for less than the
+// norm. In this unit the same specks weigh the same in a quiet picture and in a noisy one.
 func (w *work) findExcess(q *quantity) {
 	if q == nil {
 		return
 	}
+	base := make([]float64, len(q.center))
+	for c, m := range q.center {
+		base[c] = math.Exp(2 * m)
+	}
 	q.excess = make([]float64, len(q.v))
 	raster.Bands(w.p.Workers, len(q.v), func(from, to int) {
 		for at := from; at < to; at++ {
-			q.excess[at] = w.excessAt(q, at)
+			c := int(w.pool.check[at])
+			if c < 0 {
+				c = len(base) - 1
+			}
+			if d := q.size(at, int32(c)); d != 0 {
+				v := base[c] * (math.Exp(2*d) - 1)
+				q.excess[at] = math.Copysign(math.Sqrt(math.Abs(v)), v)
+			}
 		}
 	})
 }
@@ -191,34 +221,37 @@ func (w *work) excess(q *quantity, at int) float64 {
 	return q.excess[at]
 }
 
-// excessAt works the excess out, as a part of the band's mean: the root of the
-// difference of the squares, below 0 for less than the norm. In this unit the
-// same specks weigh the same in a quiet picture and in a noisy one.
-func (w *work) excessAt(q *quantity, at int) float64 {
-	d := w.away(q, at)
-	if d == 0 {
-		return 0
-	}
-	base := math.Exp(2 * q.centerAt(w.pool.check[at]))
-	v := base * (math.Exp(2*d) - 1)
-	return math.Copysign(math.Sqrt(math.Abs(v)), v)
-}
-
 // away is how far a quantity lies from its norm at a pool cell, in ln units; 0
 // where not known.
-func (w *work) away(q *quantity, at int) float64 { return q.size(at, w.pool.check[at]) }
+func (w *work) away(q *quantity, at int) float64 {
+	if q == nil {
+		return 0
+	}
+	return q.off[at]
+}
 
 // spreadOut interpolates a pool quantity to the looked-at cells, between the
 // middles of the pool cells that have it; NaN elsewhere.
 func (w *work) spreadOut(v []float32) []float32 {
 	out := nans(len(w.look))
-	fine, size, fold := w.pool.fine, w.pool.size, float32(w.pool.fold)
+	fine, size, fold := w.pool.fine, w.pool.size, w.pool.fold
+	across := make([]place, fine.Cols)
+	for col := range across {
+		across[col] = placeOf(col, fold)
+	}
 	raster.Bands(w.p.Workers, fine.Rows, func(from, to int) {
 		for row := from; row < to; row++ {
-			y := (float32(row)+0.5)/fold - 0.5
-			for col := range fine.Cols {
-				if i := row*fine.Cols + col; w.look[i] {
-					out[i] = between(v, size.Cols, size.Rows, (float32(col)+0.5)/fold-0.5, y)
+			down := placeOf(row, fold)
+			looked, line := w.look[row*fine.Cols:(row+1)*fine.Cols], out[row*fine.Cols:(row+1)*fine.Cols]
+			inner := down.first >= 0 && down.first+1 < size.Rows
+			for col, is := range looked {
+				if !is {
+					continue
+				}
+				if x := across[col]; inner && x.first >= 0 && x.first+1 < size.Cols {
+					line[col] = x.between(v[down.first*size.Cols+x.first:], size.Cols, down.part)
+				} else {
+					line[col] = x.betweenSome(v, size, down)
 				}
 			}
 		}
@@ -226,20 +259,48 @@ func (w *work) spreadOut(v []float32) []float32 {
 	return out
 }
 
-// between interpolates v at (x, y), passing over what is NaN.
-func between(v []float32, cols, rows int, x, y float32) float32 {
-	c, r := int(math.Floor(float64(x))), int(math.Floor(float64(y)))
-	fx, fy := x-float32(c), y-float32(r)
+// A place of a cell along one side of the grid: between the middles of two pool cells,
+// the first and the next, and how far on the way.
+type place struct {
+	first int
+	part  float32
+}
+
+func placeOf(cell, fold int) place {
+	x := (float32(cell)+0.5)/float32(fold) - 0.5
+	first := math.Floor(float64(x))
+	return place{int(first), x - float32(first)}
+}
+
+// between interpolates between the four cells from v[0] on, of rows of so many
+// cells, passing over what is NaN; NaN when all are.
+func (x place) between(v []float32, cols int, down float32) float32 {
 	sum, weight := float32(0), float32(0)
-	for k, w := range [4]float32{(1 - fx) * (1 - fy), fx * (1 - fy), (1 - fx) * fy, fx * fy} {
-		cc, rr := c+k%2, r+k/2
-		if cc < 0 || rr < 0 || cc >= cols || rr >= rows {
-			continue
-		}
-		if a := v[rr*cols+cc]; a == a {
-			sum += float32(w * a)
-			weight += w
-		}
+	next := v[cols:]
+	if a, w := v[0], (1-x.part)*(1-down); a == a {
+		sum, weight = sum+float32(w*a), weight+w
+	}
+	if a, w := v[1], x.part*(1-down); a == a {
+		sum, weight = sum+float32(w*a), weight+w
+	}
+	if a, w := next[0], (1-x.part)*down; a == a {
+		sum, weight = sum+float32(w*a), weight+w
+	}
+	if a, w := next[1], x.part*down; a == a {
+		sum, weight = sum+float32(w*a), weight+w
 	}
 	return sum / weight // 0/0 is NaN
+}
+
+// betweenSome is between where some of the four cells may lie off the raster.
+func (x place) betweenSome(v []float32, s stat.Size, down place) float32 {
+	four := [4]float32{}
+	for k := range four {
+		col, row := x.first+k%2, down.first+k/2
+		four[k] = float32(math.NaN())
+		if col >= 0 && row >= 0 && col < s.Cols && row < s.Rows {
+			four[k] = v[row*s.Cols+col]
+		}
+	}
+	return x.between(four[:], 2, down.part)
 }

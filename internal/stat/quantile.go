@@ -155,6 +155,30 @@ func Largest(v []float64) int {
 	return best
 }
 
+// Places returns the indices of which [Sample] takes the known values.
+func Places(in []bool, most int) []int32 {
+	n := 0
+	for _, b := range in {
+		if b {
+			n++
+		}
+	}
+	step := max(n/max(most, 1), 1)
+	out := make([]int32, 0, n/step+1)
+	left := 0 // marked ones until the next that is taken
+	for i, b := range in {
+		if !b {
+			continue
+		}
+		if left == 0 {
+			out = append(out, int32(i))
+			left = step
+		}
+		left--
+	}
+	return out
+}
+
 // Sample returns every so-manieth value of xs for which in is true (all when in
 // is nil), NaN passed over, so that it holds about most values at most 2*most.
 // It takes the same ones each time.
