@@ -123,17 +123,19 @@ func (w *work) readPixels() {
 	}
 	n := w.pool.size.Len()
 	low, mid, high, fine, sd := nans(n), nans(n), nans(n), nans(n), nans(n)
-	w.eachHist(w.reach(nearM), func(at int, h []uint32) {
-		low[at] = float32(w.quantile(h, lowQuantile))
-		mid[at] = float32(w.quantile(h, midQuantile))
-		high[at] = float32(w.quantile(h, highQuantile))
+	near := [...]float64{lowQuantile, midQuantile, highQuantile}
+	w.eachHist(w.reach(nearM), func(at int, h *histogram) {
+		var of [len(near)]float64
+		w.quantiles(of[:], h, near[:])
+		low[at], mid[at], high[at] = float32(of[0]), float32(of[1]), float32(of[2])
 	})
-	below := w.p.FineQuantile * 0.3
-	span := normalQuantile(w.p.FineQuantile) - normalQuantile(below)
-	w.eachHist(w.reach(w.p.FineM), func(at int, h []uint32) {
-		q := w.quantile(h, w.p.FineQuantile)
-		fine[at] = float32(q)
-		sd[at] = float32((q - w.quantile(h, below)) / span)
+	pair := [...]float64{w.p.FineQuantile * 0.3, w.p.FineQuantile}
+	span := normalQuantile(pair[1]) - normalQuantile(pair[0])
+	w.eachHist(w.reach(w.p.FineM), func(at int, h *histogram) {
+		var of [len(pair)]float64
+		w.quantiles(of[:], h, pair[:])
+		fine[at] = float32(of[1])
+		sd[at] = float32((of[1] - of[0]) / span)
 	})
 	w.of[RatioPixel], w.of[PixelSpread] = &quantity{v: fine}, &quantity{v: sd}
 	w.of[GreenEnd], w.of[Middle], w.of[BrownEnd] = &quantity{v: low}, &quantity{v: mid}, &quantity{v: high}
@@ -141,34 +143,35 @@ func (w *work) readPixels() {
 
 // eachHist calls fn for every pool cell with looked-at ground and the histogram
 // of the square of 2*radius+1 pool cells about it.
-func (w *work) eachHist(radius int, fn func(at int, h []uint32)) {
-	w.pool.around(radius, w.p.Workers, func(row int, hist []uint32) {
-		for col := range w.pool.size.Cols {
-			if at := row*w.pool.size.Cols + col; w.pool.cells[at] > 0 {
-				fn(at, hist[col*cells.Bins:(col+1)*cells.Bins])
-			}
+func (w *work) eachHist(radius int, fn func(at int, h *histogram)) {
+	w.pool.around(radius, w.p.Workers, func(at int, h *histogram) {
+		if w.pool.cells[at] > 0 {
+			fn(at, h)
 		}
 	})
 }
 
-// quantile returns the q-th quantile of a histogram of the ratio, values lying
-// evenly in each bin; NaN of an empty one.
-func (w *work) quantile(h []uint32, q float64) float64 {
-	total := uint64(0)
-	for _, n := range h {
-		total += uint64(n)
-	}
-	if total == 0 {
-		return math.NaN()
-	}
-	left := q * float64(total)
-	for b, n := range h {
-		if c := float64(n); left <= c && c > 0 {
-			return w.s.Low + float64(w.s.Width*(float64(b)+left/c))
+// quantiles puts into out the q-th quantiles of a histogram of the ratio, the least q
+// first, values lying evenly in each bin; NaN of an empty one.
+func (w *work) quantiles(out []float64, h *histogram, q []float64) {
+	total := float64(h.total())
+	k, upTo := 0, 0.0
+	for b := 0; b < cells.Bins && k < len(q); b++ {
+		n := float64(h.bin(b))
+		if n == 0 {
+			continue
 		}
-		left -= float64(n)
+		before := upTo
+		// No bit is lost here: counts are whole, and what is left is less than what it is taken off.
+		for upTo += n; k < len(q) && q[k]*total <= upTo; k++ {
+			out[k] = w.s.Low + float64(w.s.Width*(float64(b)+(q[k]*total-before)/n))
+		}
 	}
-	return w.s.Low + float64(w.s.Width*cells.Bins)
+	for ; k < len(q); k++ {
+		if out[k] = w.s.Low + float64(w.s.Width*cells.Bins); total == 0 {
+			out[k] = math.NaN()
+		}
+	}
 }
 
 // normalQuantile returns the q-th quantile of the standard normal.

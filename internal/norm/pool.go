@@ -18,7 +18,35 @@ type pool struct {
 	fine  stat.Size
 	check []int32  // index of the check that owns most of it, -1 where nothing is looked at
 	cells []uint16 // looked-at cells with pixels in it
-	hist  []uint32 // [pool cell*Bins + bin]
+	hist  []histogram
+}
+
+// A histogram holds the counts of two bins in a word, the lower one in its lower half,
+// so that two are added at once; no sum of a few metres of pixels comes near to 2^32.
+type histogram [cells.Bins / 2]uint64
+
+func (h *histogram) add(o *histogram) {
+	for k := range h {
+		h[k] += o[k]
+	}
+}
+
+func (h *histogram) takeOff(o *histogram) {
+	for k := range h {
+		h[k] -= o[k]
+	}
+}
+
+// bin is the count of bin b.
+func (h *histogram) bin(b int) uint32 { return uint32(h[b/2] >> (b % 2 * 32)) }
+
+// total is how many there are.
+func (h *histogram) total() uint64 {
+	var both uint64
+	for _, two := range h {
+		both += two
+	}
+	return both>>32 + both&math.MaxUint32
 }
 
 // newPool folds the summary's histograms of the cells where look is true.
@@ -29,7 +57,7 @@ func newPool(s *cells.Summary, l *structure.Layout, look []bool, workers int) *p
 	p.size = stat.Size{Cols: (g.Cols + fold - 1) / fold, Rows: (g.Rows + fold - 1) / fold}
 	p.check = make([]int32, p.size.Len())
 	p.cells = make([]uint16, p.size.Len())
-	p.hist = make([]uint32, p.size.Len()*cells.Bins)
+	p.hist = make([]histogram, p.size.Len())
 	raster.Bands(workers, p.size.Rows, func(from, to int) {
 		for i := from * p.size.Cols; i < to*p.size.Cols; i++ {
 			p.check[i] = -1
@@ -43,82 +71,68 @@ func newPool(s *cells.Summary, l *structure.Layout, look []bool, workers int) *p
 
 // foldRow adds one row of the grid's cells to the pool.
 func (p *pool) foldRow(s *cells.Summary, l *structure.Layout, look []bool, row int) {
-	base := row / p.fold * p.size.Cols
-	for col := range p.fine.Cols {
-		i := row*p.fine.Cols + col
-		if !look[i] {
-			continue
-		}
-		at := base + col/p.fold
-		p.cells[at]++
-		if p.check[at] < 0 {
-			p.check[at] = l.Check[i]
-		}
-		if s.Ratio == "" {
-			continue
-		}
-		from := s.Hist[i*cells.Bins : (i+1)*cells.Bins : (i+1)*cells.Bins]
-		into := p.hist[at*cells.Bins : (at+1)*cells.Bins : (at+1)*cells.Bins]
-		for b, n := range from {
-			into[b] += uint32(n)
+	at := row / p.fold * p.size.Cols
+	for i, to := row*p.fine.Cols, (row+1)*p.fine.Cols; i < to; at++ {
+		for end := min(i+p.fold, to); i < end; i++ {
+			if !look[i] {
+				continue
+			}
+			p.cells[at]++
+			if p.check[at] < 0 {
+				p.check[at] = l.Check[i]
+			}
+			if s.Ratio == "" {
+				continue
+			}
+			from, into := (*[cells.Bins]uint16)(s.Hist[i*cells.Bins:]), &p.hist[at]
+			for k := range into {
+				into[k] += uint64(from[2*k]) | uint64(from[2*k+1])<<32
+			}
 		}
 	}
 }
 
-// around returns for each pool cell the histogram of the square of 2*radius+1
-// pool cells about it, in one row at a time: fn is called for each row with
-// Bins counts for each column. Rows come in any order, each once.
-func (p *pool) around(radius, workers int, fn func(row int, hist []uint32)) {
+// around calls fn for each pool cell with the histogram of the square of 2*radius+1
+// pool cells about it. Rows come in any order, from several goroutines.
+func (p *pool) around(radius, workers int, fn func(at int, h *histogram)) {
 	raster.Bands(workers, p.size.Rows, func(from, to int) {
-		wide := p.size.Cols * cells.Bins
-		column := make([]uint32, wide)
-		line := make([]uint32, wide)
+		cols := p.size.Cols
+		column := make([]histogram, cols)
 		for row := max(from-radius, 0); row < min(from+radius, p.size.Rows); row++ {
-			addTo(column, p.hist[row*wide:(row+1)*wide])
+			for col := range column {
+				column[col].add(&p.hist[row*cols+col])
+			}
 		}
 		for row := from; row < to; row++ {
 			if enter := row + radius; enter < p.size.Rows {
-				addTo(column, p.hist[enter*wide:(enter+1)*wide])
+				for col := range column {
+					column[col].add(&p.hist[enter*cols+col])
+				}
 			}
 			if leave := row - radius - 1; leave >= max(from-radius, 0) {
-				takeFrom(column, p.hist[leave*wide:(leave+1)*wide])
+				for col := range column {
+					column[col].takeOff(&p.hist[leave*cols+col])
+				}
 			}
-			slide(line, column, radius)
-			fn(row, line)
+			slide(column, radius, func(col int, h *histogram) { fn(row*cols+col, h) })
 		}
 	})
 }
 
-// slide sums histograms over 2*radius+1 columns.
-func slide(line, column []uint32, radius int) {
-	const bins = cells.Bins
-	cols := len(column) / bins
-	var sum [bins]uint32
-	for col := range min(radius, cols) {
-		addTo(sum[:], column[col*bins:(col+1)*bins])
+// slide sums histograms over 2*radius+1 columns about each.
+func slide(column []histogram, radius int, fn func(col int, h *histogram)) {
+	var sum histogram
+	for col := range min(radius, len(column)) {
+		sum.add(&column[col])
 	}
-	for col := range cols {
-		if enter := col + radius; enter < cols {
-			addTo(sum[:], column[enter*bins:(enter+1)*bins])
+	for col := range column {
+		if enter := col + radius; enter < len(column) {
+			sum.add(&column[enter])
 		}
 		if leave := col - radius - 1; leave >= 0 {
-			takeFrom(sum[:], column[leave*bins:(leave+1)*bins])
+			sum.takeOff(&column[leave])
 		}
-		copy(line[col*bins:(col+1)*bins], sum[:])
-	}
-}
-
-func addTo(into, from []uint32) {
-	from = from[:len(into)]
-	for i := range into {
-		into[i] += from[i]
-	}
-}
-
-func takeFrom(into, from []uint32) {
-	from = from[:len(into)]
-	for i := range into {
-		into[i] -= from[i]
+		fn(col, &sum)
 	}
 }
 

@@ -24,7 +24,7 @@ func (w *work) shares() {
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if in[at] = w.pool.cells[at] > 0; in[at] && w.s.Ratio != "" {
-				raw[at] = w.share(w.pool.hist[at*cells.Bins:(at+1)*cells.Bins], w.from[at]+w.step[at])
+				raw[at] = w.share(&w.pool.hist[at], w.from[at]+w.step[at])
 			}
 		}
 	})
@@ -75,15 +75,15 @@ func held(x, low, high float64) float64 {
 
 // share returns the part of a pool cell's pixels that lie above at, a pixel counting
 // in full from at+Ramp on; values lie evenly in each bin. 0 of an empty cell.
-func (w *work) share(hist []uint32, at float32) float32 {
+func (w *work) share(hist *histogram, at float32) float32 {
 	width, ramp := float32(w.s.Width), float32(w.p.Ramp)
 	total, over := float32(0), float32(0)
 	edge := float32(w.s.Low) - at
 	below := rampArea(edge, ramp)
-	for _, n := range hist {
+	for b := range cells.Bins {
 		edge += width
 		above := rampArea(edge, ramp)
-		if n > 0 {
+		if n := hist.bin(b); n > 0 {
 			total += float32(n)
 			over += float32(n) * float32(above-below)
 		}

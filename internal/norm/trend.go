@@ -70,6 +70,7 @@ type plane struct {
 	ground []int                // blocks with ground
 	list   []int                // those of them that are fitted: not beside the field's edge, which has troubles of its own
 	found  []found              // trends that were taken off
+	edge   [][]float64          // by direction that is tried: how far the edge is from the fitted blocks; nil until it is asked for
 }
 
 // findTrends fits trends before anything else is made of the quantities. They stay
@@ -325,12 +326,18 @@ func (p *plane) edges(name string) []found {
 	if len(p.list) < leastTrendBlocks {
 		return nil
 	}
+	if p.edge == nil {
+		p.edge = make([][]float64, directions)
+	}
 	y, sd := p.flat(name, false)
 	out := make([]found, directions)
 	raster.Bands(p.w.p.Workers, directions, func(from, to int) {
 		for k := from; k < to; k++ {
 			s := source{toward: 2 * math.Pi * float64(k) / directions}
-			d := p.edgeDistance(p.list, s.toward)
+			if p.edge[k] == nil {
+				p.edge[k] = p.edgeDistance(p.list, s.toward)
+			}
+			d := p.edge[k]
 			out[k] = found{fit: p.over(s, d, y), plane: p, name: name, sd: sd, distance: d}
 		}
 	})
