@@ -156,27 +156,33 @@ type sweeper struct {
 	pad     int      // empty rows on either side of core and flank
 	core    []uint16 // weighted sum across the line, in eighths
 	flank   []uint16 // sum across one flank, about its middle
-	shift   []int    // rows that a line has moved by at each column
-	place   []int    // the same as a place in core, column included
+	summed  struct { // what core and flank were summed by last
+		full, r int
+		end     uint16
+	}
+	shift []int // rows that a line has moved by at each column
+	place []int // the same as a place in core, column included
 }
 
 func newSweeper(v []uint8, s stat.Size, shape lineShape, workers int) *sweeper {
 	w := &sweeper{v: v, s: s, pad: int(1.5*shape.To) + 3, workers: workers}
 	n := (s.Rows + 2*w.pad) * s.Cols
 	w.core, w.flank = make([]uint16, n), make([]uint16, n)
+	w.summed.full, w.summed.r = -1, -1
 	w.shift, w.place = make([]int, s.Cols), make([]int, s.Cols)
 	return w
 }
 
 // sums are what is added up along one line, column by column.
 type sums struct {
-	core, left, right []int32
-	half              []float32 // strength of the half line that ends there
+	upTo []threeSums
+	half []float32 // strength of the half line that ends there
 }
 
-func newSums(cols int) *sums {
-	return &sums{make([]int32, cols), make([]int32, cols), make([]int32, cols), make([]float32, cols)}
-}
+// threeSums are those of the core and of both flanks from the line's beginning.
+type threeSums struct{ core, left, right int32 }
+
+func newSums(cols int) *sums { return &sums{make([]threeSums, cols), make([]float32, cols)} }
 
 // A lay is how lines of one slope lie on the raster.
 type lay struct {
@@ -210,13 +216,19 @@ func (w *sweeper) prepare(shape lineShape, slope float64) lay {
 func (w *sweeper) acrossCore(half float64) float64 {
 	full := int(half - 0.5 + 1e-9) // whole rows on each side
 	end := uint16(math.Round(8 * (half - 0.5 - float64(full))))
-	w.across(w.core, full+1, 8, end)
+	if full != w.summed.full || end != w.summed.end {
+		w.across(w.core, full+1, 8, end)
+		w.summed.full, w.summed.end = full, end
+	}
 	return float64(8*(2*full+1)) + 2*float64(end)
 }
 
 // acrossFlank sums 2r+1 rows about each cell and returns their number.
 func (w *sweeper) acrossFlank(r int) float64 {
-	w.across(w.flank, r, 1, 1)
+	if r != w.summed.r {
+		w.across(w.flank, r, 1, 1)
+		w.summed.r = r
+	}
 	return float64(2*r + 1)
 }
 
@@ -257,36 +269,68 @@ func addRow(to []uint16, from []uint8, weight uint16) {
 }
 
 // one takes the sheared line that enters column 0 at row y0. Going along it, it
-// keeps the sums over the last n cells of the core and of both flanks, and leaves
-// in line.half[x] the strength of the half line that ends at x. It returns the
-// columns for which there is one.
-func (w *sweeper) one(y0 int, l lay, line *sums) (first, last int) {
-	first, last = w.span(y0)
-	base, off := y0*w.s.Cols, l.off*w.s.Cols
-	core, left, right, half, place := line.core, line.left, line.right, line.half, w.place
-	var c, a, b int32
-	for x := first; x <= last; x++ {
-		at := base + place[x]
-		core[x], left[x], right[x] = int32(w.core[at]), int32(w.flank[at-off]), int32(w.flank[at+off])
-		c, a, b = c+core[x], a+left[x], b+right[x]
-		if m := x - l.n; m >= first {
-			c, a, b = c-core[m], a-left[m], b-right[m]
-		}
-		if x-l.n+1 >= first {
-			half[x] = float32(float32(c)*l.gain.core) - float32(float32(max(a, b))*l.gain.flank)
-		}
+// keeps the sums of the core and of both flanks, and leaves in half[k] the
+// strength of the half line of n cells that ends k columns after the first, from the
+// n-th on. The places are those of the line's cells in core, less base.
+func (w *sweeper) one(y0 int, l lay, line *sums) (half []float32, places []int, base int) {
+	first, last := w.span(y0)
+	if first > last {
+		return nil, nil, 0
 	}
-	return first + l.n - 1, last
+	places, base = w.place[first:last+1], y0*w.s.Cols
+	off := l.off * w.s.Cols
+	upTo, half := line.upTo[:len(places)], line.half[:len(places)]
+	var s threeSums
+	for k, p := range places[:min(l.n, len(places))] {
+		at := base + p
+		s.core, s.left, s.right = s.core+int32(w.core[at]), s.left+int32(w.flank[at-off]), s.right+int32(w.flank[at+off])
+		upTo[k] = s
+	}
+	if len(places) < l.n {
+		return nil, nil, 0
+	}
+	half[l.n-1] = l.gain.of(s)
+	before := upTo[:len(places)-l.n]
+	now, out := upTo[l.n:][:len(before)], half[l.n:][:len(before)]
+	for k, p := range places[l.n:][:len(before)] {
+		at := base + p
+		s.core, s.left, s.right = s.core+int32(w.core[at]), s.left+int32(w.flank[at-off]), s.right+int32(w.flank[at+off])
+		now[k] = s
+		b := before[k]
+		out[k] = l.gain.of(threeSums{s.core - b.core, s.left - b.left, s.right - b.right})
+	}
+	return half, places, base
 }
 
-// keep takes a line into out where it is stronger. The line through a cell is as
-// strong as the weaker of the half that ends at it and the half that follows.
+// of is the mean of the core less that of the higher flank.
+func (g gain) of(s threeSums) float32 {
+	return float32(float32(s.core)*g.core) - float32(float32(max(s.left, s.right))*g.flank)
+}
+
+// both is the half lines that end at a cell and those that follow, in pairs, of what one
+// left: the line through a cell is as strong as the weaker of the two.
+func (l lay) both(half []float32) (ends, follows []float32) {
+	if len(half) < 2*l.n {
+		return nil, nil
+	}
+	ends = half[l.n-1 : len(half)-l.n]
+	return ends, half[2*l.n-1:][:len(ends)]
+}
+
+// keep takes a line into out where it is stronger.
 func (w *sweeper) keep(y0 int, l lay, heading uint8, out lineField, line *sums) {
-	first, last := w.one(y0, l, line)
-	base := (y0 - w.pad) * w.s.Cols
-	for x := first; x+l.n <= last; x++ {
-		r := min(line.half[x], line.half[x+l.n])
-		if i := base + w.place[x]; r > out.Strength[i] {
+	half, places, base := w.one(y0, l, line)
+	ends, follows := l.both(half)
+	if len(ends) == 0 {
+		return
+	}
+	base -= w.pad * w.s.Cols
+	for k, p := range places[l.n-1:][:len(ends)] {
+		r := ends[k]
+		if f := follows[k]; f < r {
+			r = f
+		}
+		if i := base + p; r > out.Strength[i] {
 			out.Strength[i], out.Heading[i] = r, heading
 		}
 	}
@@ -296,9 +340,13 @@ func (w *sweeper) keep(y0 int, l lay, heading uint8, out lineField, line *sums) 
 func (w *sweeper) power(l lay, line *sums) float64 {
 	sum := 0.0
 	for y := l.from; y < l.to; y++ {
-		first, last := w.one(y, l, line)
-		for x := first; x+l.n <= last; x++ {
-			if r := min(line.half[x], line.half[x+l.n]); r > 0 {
+		half, _, _ := w.one(y, l, line)
+		ends, follows := l.both(half)
+		for k, r := range ends {
+			if f := follows[k]; f < r {
+				r = f
+			}
+			if r > 0 {
 				sum += float64(float64(r) * float64(r))
 			}
 		}

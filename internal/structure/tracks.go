@@ -82,7 +82,6 @@ func (f *finder) lookBesideTracks() error {
 		use[i] = f.fine.known[i] && !near[i] && f.areas[i] == LookedAt
 	}
 	f.coarsen(use)
-	f.dist = f.coarse.distances(&f.norm)
 	around := f.coarse.around(aroundM / f.coarseCell())
 	var err error
 	f.step, err = f.coarse.steps(around, f.coarse.size, 1)

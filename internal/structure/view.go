@@ -127,10 +127,16 @@ func (v *view) logs(band []float32, picks []int32) []float32 {
 	}
 	soft, least := float32(softness*m), float32(softness*m/4)
 	v.inBands(func(from, to int) {
-		for i := from; i < to; i++ {
-			if v.known[i] {
-				out[i] = ln32(max(band[i]+soft, least))
+		out, band := out[from:to], band[from:to]
+		for i, known := range v.known[from:to] {
+			if !known {
+				continue
 			}
+			x := band[i] + soft
+			if x < least {
+				x = least
+			}
+			out[i] = ln32(x)
 		}
 	})
 	return out
@@ -139,13 +145,10 @@ func (v *view) logs(band []float32, picks []int32) []float32 {
 // ln32 is the natural logarithm of a positive normal number, to 1e-6: the series
 // of the inverse hyperbolic tangent on a mantissa of sqrt(1/2) to sqrt(2).
 func ln32(x float32) float32 {
-	bits := math.Float32bits(x)
+	const one, half = 0x3f800000, 0x3f3504f4 // bits of 1, and of the least mantissa, just above sqrt(1/2)
+	bits := math.Float32bits(x) + (one - half)
 	e := int32(bits>>23) - 127
-	m := math.Float32frombits(bits&0x7fffff | 0x3f800000)
-	if m > 1.4142135 {
-		m *= 0.5
-		e++
-	}
+	m := math.Float32frombits(bits&0x7fffff + half)
 	t := (m - 1) / (m + 1)
 	q := t * t
 	p := float32(q*float32(1.0/7)) + float32(1.0/5)
