@@ -16,7 +16,17 @@ import (
 // first squares, by row and then by column. The areas add up to the number of
 // squares.
 func Trace(cols, rows int, in func(col, row int) bool) MultiPolygon {
-	t := newTracer(cols, rows, in)
+	return TraceRows(cols, rows, func(row int, line []bool) {
+		for col := range line {
+			line[col] = in(col, row)
+		}
+	})
+}
+
+// TraceRows is [Trace] of a raster that mark marks row by row, in their order: it
+// sets every square of line.
+func TraceRows(cols, rows int, mark func(row int, line []bool)) MultiPolygon {
+	t := newTracer(cols, rows, mark)
 	var out MultiPolygon
 	owner := make(map[int32]int) // set of squares to its polygon
 	for row := range rows {
@@ -59,29 +69,27 @@ type tracer struct {
 // A span is the squares from col to end, end left out, of one row.
 type span struct{ col, end int }
 
-func newTracer(cols, rows int, in func(col, row int) bool) *tracer {
+func newTracer(cols, rows int, mark func(row int, line []bool)) *tracer {
 	t := &tracer{stride: cols + 2, state: make([]uint8, (cols+2)*(rows+2)), first: make([]int, 1, rows+1)}
+	line := make([]bool, cols)
 	for row := range rows {
-		line := t.state[t.index(0, row) : t.index(0, row)+cols]
-		for col := range line {
-			if in(col, row) {
-				line[col] = squareIn
-			}
-		}
-		t.addRuns(line)
+		mark(row, line)
+		t.addRuns(row, line)
 		t.joinRuns(row)
 	}
 	return t
 }
 
-// addRuns lists the runs of one row.
-func (t *tracer) addRuns(line []uint8) {
+// addRuns lists the runs of one row and enters its squares.
+func (t *tracer) addRuns(row int, line []bool) {
+	state := t.state[t.index(0, row):][:len(line)]
 	for col := 0; col < len(line); col++ {
-		if line[col] == 0 {
+		if !line[col] {
 			continue
 		}
 		run := span{col: col}
-		for col < len(line) && line[col] != 0 {
+		for col < len(line) && line[col] {
+			state[col] = squareIn
 			col++
 		}
 		run.end = col

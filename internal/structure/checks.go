@@ -24,13 +24,18 @@ func splitChecks(g grid.Grid, inside, barrier []bool) (index []int32, checks []C
 	for i := range open {
 		open[i] = inside[i] && !barrier[i]
 	}
-	labels, sizes := stat.Components(open, s, false)
+	runs, sizes := stat.Runs(open, s, false)
 	big := bigParts(sizes, leastCheckM2/(g.CellM*g.CellM))
 	index = make([]int32, len(inside))
-	for i, l := range labels {
+	for i := range index {
 		index[i] = -1
-		if l > 0 && big[l] {
-			index[i] = l
+	}
+	for _, r := range runs {
+		if big[r.Part] {
+			part := index[r.From:r.To]
+			for k := range part {
+				part[k] = r.Part
+			}
 		}
 	}
 	spread(index, inside, s)
@@ -71,11 +76,17 @@ func bigParts(sizes []int, least float64) []bool {
 func spread(index []int32, inside []bool, s stat.Size) {
 	var queue []int32
 	left := 0
-	for i, l := range index {
-		if l >= 0 && borders(index, inside, s, i) {
-			queue = append(queue, int32(i))
-		} else if l < 0 && inside[i] {
-			left++
+	bare := func(j int) bool { return index[j] < 0 && inside[j] }
+	for y := range s.Rows {
+		for x := range s.Cols {
+			i := y*s.Cols + x
+			if index[i] < 0 {
+				if inside[i] {
+					left++
+				}
+			} else if y > 0 && bare(i-s.Cols) || x > 0 && bare(i-1) || x+1 < s.Cols && bare(i+1) || y+1 < s.Rows && bare(i+s.Cols) {
+				queue = append(queue, int32(i))
+			}
 		}
 	}
 	for len(queue) > 0 && left > 0 {
@@ -92,12 +103,6 @@ func spread(index []int32, inside []bool, s stat.Size) {
 	if left > 0 {
 		fillIslands(index, inside)
 	}
-}
-
-func borders(index []int32, inside []bool, s stat.Size, i int) bool {
-	found := false
-	eachNeighbour(i, s, func(j int) { found = found || (inside[j] && index[j] < 0) })
-	return found
 }
 
 func eachNeighbour(i int, s stat.Size, fn func(j int)) {
@@ -141,9 +146,13 @@ func northWest(index []int32, s stat.Size, n int) []int32 {
 	for l := range key {
 		key[l] = math.MaxInt
 	}
-	for i, l := range index {
-		if l >= 0 {
-			key[l] = min(key[l], i%s.Cols+i/s.Cols)
+	for y := range s.Rows {
+		before := int32(-1)
+		for x, l := range index[y*s.Cols : (y+1)*s.Cols] {
+			if l >= 0 && l != before {
+				key[l] = min(key[l], x+y)
+			}
+			before = l
 		}
 	}
 	var order []int32
@@ -162,28 +171,39 @@ func northWest(index []int32, s stat.Size, n int) []int32 {
 func outlines(g grid.Grid, index []int32, n int) []Check {
 	windows := make([]grid.Window, n)
 	checks := make([]Check, n)
-	for i, l := range index {
-		if l >= 0 {
-			windows[l] = include(windows[l], i%g.Cols, i/g.Cols, checks[l].Cells == 0)
-			checks[l].Cells++
+	for y := range g.Rows {
+		row := index[y*g.Cols : (y+1)*g.Cols]
+		for x := 0; x < len(row); {
+			from, l := x, row[x]
+			for x < len(row) && row[x] == l {
+				x++
+			}
+			if l >= 0 {
+				windows[l] = include(windows[l], from, x, y, checks[l].Cells == 0)
+				checks[l].Cells += x - from
+			}
 		}
 	}
 	for k := range checks {
 		w := windows[k]
 		checks[k].ID = strconv.Itoa(k + 1)
-		shape := geo.Trace(w.Cols, w.Rows, func(col, row int) bool {
-			return index[(w.Row+row)*g.Cols+w.Col+col] == int32(k)
+		shape := geo.TraceRows(w.Cols, w.Rows, func(row int, in []bool) {
+			from := (w.Row+row)*g.Cols + w.Col
+			for col, l := range index[from : from+w.Cols] {
+				in[col] = l == int32(k)
+			}
 		})
 		checks[k].Outline = place(shape, g, w)
 	}
 	return checks
 }
 
-func include(w grid.Window, x, y int, first bool) grid.Window {
+// include widens a window to the cells from x to to-1 of row y.
+func include(w grid.Window, x, to, y int, first bool) grid.Window {
 	if first {
-		return grid.Window{Col: x, Row: y, Cols: 1, Rows: 1}
+		return grid.Window{Col: x, Row: y, Cols: to - x, Rows: 1}
 	}
-	x1, y1 := max(w.Col+w.Cols, x+1), max(w.Row+w.Rows, y+1)
+	x1, y1 := max(w.Col+w.Cols, to), max(w.Row+w.Rows, y+1)
 	w.Col, w.Row = min(w.Col, x), min(w.Row, y)
 	w.Cols, w.Rows = x1-w.Col, y1-w.Row
 	return w

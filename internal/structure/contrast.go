@@ -43,16 +43,12 @@ func (v *view) features() [][]float32 { return append(v.ratio[:len(v.ratio):len(
 
 // A deviation takes a cell's features less those of the ground round about it.
 type deviation struct {
-	v      *view
-	around [][]float32 // on cells factor times as large
-	cols   int
-	factor int
+	around [][]float32 // on larger cells
 	have   [][]float32
 }
 
-// at puts the deviations of cell (x, y) into d.
-func (t *deviation) at(x, y int, d *[mostFeatures]float32) {
-	i, j := y*t.v.size.Cols+x, y/t.factor*t.cols+x/t.factor
+// at puts the deviations of cell i, which lies in the larger cell j, into d.
+func (t *deviation) at(i, j int, d *[mostFeatures]float32) {
 	for k, feature := range t.have {
 		d[k] = feature[i] - t.around[k][j]
 	}
@@ -62,12 +58,13 @@ func (t *deviation) at(x, y int, d *[mostFeatures]float32) {
 // steps is the robust distance of each known cell from what is around it, in
 // steps; around lies on cells of s, factor times as large.
 func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, error) {
-	t := deviation{v, around, s.Cols, factor, v.features()}
+	t := deviation{around, v.features()}
 	p := len(t.have)
 	var d [mostFeatures]float32
 	var x []float64
 	for _, i := range v.sample() {
-		t.at(int(i)%v.size.Cols, int(i)/v.size.Cols, &d)
+		col, row := int(i)%v.size.Cols, int(i)/v.size.Cols
+		t.at(int(i), row/factor*s.Cols+col/factor, &d)
 		for _, dj := range d[:p] {
 			x = append(x, float64(dj))
 		}
@@ -81,10 +78,13 @@ func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, erro
 	raster.Bands(v.workers, v.size.Rows, func(from, to int) {
 		var d [mostFeatures]float32
 		for y := from; y < to; y++ {
-			for x, ok := range v.known[y*v.size.Cols : (y+1)*v.size.Cols] {
-				if ok {
-					t.at(x, y, &d)
-					out[y*v.size.Cols+x] = w.steps(&d)
+			j := y / factor * s.Cols
+			for i, to := y*v.size.Cols, (y+1)*v.size.Cols; i < to; j++ {
+				for end := min(i+factor, to); i < end; i++ {
+					if v.known[i] {
+						t.at(i, j, &d)
+						out[i] = w.steps(&d)
+					}
 				}
 			}
 		}

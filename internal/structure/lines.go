@@ -2,6 +2,7 @@ package structure
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"bittern/internal/raster"
@@ -28,10 +29,16 @@ type lineField struct {
 // patch is no line, and a line ends where it ends.
 func findLines(v []uint8, s stat.Size, shape lineShape, headings []float64, workers int) lineField {
 	out := newLineField(s)
-	sweep(v, s, shape, headings, false, out, workers)
-	ts := stat.Size{Cols: s.Rows, Rows: s.Cols}
-	side := newLineField(ts)
-	if sweep(transpose(v, s), ts, shape, headings, true, side, workers) {
+	if s.Len() == 0 {
+		return out
+	}
+	if anyHeading(headings, false) {
+		sweep(v, s, shape, headings, false, out, workers)
+	}
+	if anyHeading(headings, true) {
+		ts := stat.Size{Cols: s.Rows, Rows: s.Cols}
+		side := newLineField(ts)
+		sweep(transpose(v, s), ts, shape, headings, true, side, workers)
 		out.mergeTurned(side, s)
 	}
 	return out
@@ -73,18 +80,14 @@ func transpose[T any](v []T, s stat.Size) []T {
 }
 
 // sweep runs the headings that lie nearer to the raster's rows (to its columns
-// when turned) and keeps the strongest in out. It says whether there were any.
-func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField, workers int) (found bool) {
-	if s.Len() == 0 {
-		return false
-	}
+// when turned) and keeps the strongest in out.
+func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField, workers int) {
 	w := newSweeper(v, s, shape, workers)
 	for k, h := range headings {
 		slope, ok := slopeOf(h, turned)
 		if !ok {
 			continue
 		}
-		found = true
 		l := w.prepare(shape, slope)
 		// Lines of one slope share no cell.
 		raster.Bands(workers, l.to-l.from, func(from, to int) {
@@ -94,7 +97,14 @@ func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned b
 			}
 		})
 	}
-	return found
+}
+
+// anyHeading says whether one of the headings lies nearer to the raster's rows.
+func anyHeading(headings []float64, turned bool) bool {
+	return slices.ContainsFunc(headings, func(h float64) bool {
+		_, ok := slopeOf(h, turned)
+		return ok
+	})
 }
 
 // slopeOf is a heading in rows per column of the raster, or of the transposed
