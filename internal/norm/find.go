@@ -43,7 +43,8 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, p Paramete
 	if p.Given == nil {
 		w.out.Doubts = append(w.out.Doubts, w.doubts()...)
 	}
-	return &w.out, nil
+	out := w.out // by itself, so that nothing else of the work is kept
+	return &out, nil
 }
 
 // check refuses what only a defect of the caller can bring.

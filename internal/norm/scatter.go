@@ -132,11 +132,14 @@ func (w *work) dark() []float32 {
 		}
 		t.scatter = max(s, t.least)
 	}
-	e := nans(w.pool.size.Len())
+	e, leaf := nans(w.pool.size.Len()), w.leafCrop()
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-			c := w.pool.check[at]
-			if w.pool.cells[at] == 0 || !w.leafCrop(c) {
+			c := int(w.pool.check[at])
+			if c < 0 {
+				c = len(leaf) - 1
+			}
+			if w.pool.cells[at] == 0 || !leaf[c] {
 				continue
 			}
 			sum := -bias
@@ -153,8 +156,12 @@ func (w *work) dark() []float32 {
 	return w.smooth(e)
 }
 
-// leafCrop says whether the middle pixel of the norm of check c (-1 for none) is leaf. Where
-// soil is the norm, plants roughen the red as burnt leaf does.
-func (w *work) leafCrop(c int32) bool {
-	return w.below.middle.centerAt(c) < -math.Log(greenOverRed)
+// leafCrop is by check, and last for ground in none, whether the middle pixel of the norm is
+// leaf. Where soil is the norm, plants roughen the red as burnt leaf does.
+func (w *work) leafCrop() []bool {
+	out := make([]bool, len(w.below.middle.center))
+	for c, m := range w.below.middle.center {
+		out[c] = m < -math.Log(greenOverRed)
+	}
+	return out
 }

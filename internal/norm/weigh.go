@@ -42,6 +42,12 @@ func (w *work) weigh() {
 	e := nans(n)
 	b := w.balance()
 	w.read()
+	w.from, w.step = nil, nil // not asked for again
+	for name, q := range w.of {
+		if name != RatioPixel && name != Infrared && name != Brightness {
+			q.v = nil // it is asked how far it lies off, or no more
+		}
+	}
 	if w.s.Ratio != "" {
 		raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 			for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
@@ -62,6 +68,10 @@ func (w *work) weigh() {
 	w.weighPair()
 	w.addLeafy()
 	w.findKilled()
+	w.below = readings{}
+	for _, q := range w.of {
+		q.off, q.excess = nil, nil
+	}
 	w.out.Evidence = w.spreadOut(w.pooledEvidence)
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sort"
 
 	"bittern/internal/cells"
 	"bittern/internal/grid"
@@ -111,8 +112,8 @@ type garden struct {
 	l    *structure.Layout
 	d    *norm.Departure
 	p    Parameters
-	free []bool  // unsuspected crop
-	list []int32 // the same, as cells
+	free []bool // unsuspected crop
+	upTo []int  // by row, how many of them it and those above have
 
 	leaves leaves // in the flight's bands
 
@@ -204,10 +205,14 @@ func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Find
 			g.free[i] = false
 		}
 	}
-	for i, ok := range g.free {
-		if ok {
-			g.list = append(g.list, int32(i))
+	all := 0
+	for row := range s.Grid.Rows {
+		for _, ok := range g.free[row*s.Grid.Cols : (row+1)*s.Grid.Cols] {
+			if ok {
+				all++
+			}
 		}
+		g.upTo = append(g.upTo, all)
 	}
 	return g
 }
@@ -243,11 +248,15 @@ func (g *garden) plantSize(ctx context.Context, k int, strengths []float64) ([]P
 // unsuspected crop.
 func (g *garden) places(k int, radius float64, most int) []int32 {
 	var out []int32
-	if len(g.list) == 0 {
+	all := 0
+	if n := len(g.upTo); n > 0 {
+		all = g.upTo[n-1]
+	}
+	if all == 0 {
 		return nil
 	}
 	for try := 0; try < 12*most && len(out) < most; try++ {
-		at := g.list[hash(uint64(k), uint64(try))%uint64(len(g.list))]
+		at := g.nth(int(hash(uint64(k), uint64(try)) % uint64(all)))
 		in, n := 0, 0
 		g.disc(at, radius, func(i int) {
 			n++
@@ -260,6 +269,23 @@ func (g *garden) places(k int, radius float64, most int) []int32 {
 		}
 	}
 	return out
+}
+
+// nth is the free cell before which there are n.
+func (g *garden) nth(n int) int32 {
+	row, cols := sort.SearchInts(g.upTo, n+1), g.s.Grid.Cols
+	if row > 0 {
+		n -= g.upTo[row-1]
+	}
+	for i := row * cols; ; i++ {
+		if !g.free[i] {
+			continue
+		}
+		if n == 0 {
+			return int32(i)
+		}
+		n--
+	}
 }
 
 // disc calls fn with the cells within radius cells of at, -1 for those off the
