@@ -3,6 +3,7 @@ package stat
 import (
 	"errors"
 	"math"
+	"slices"
 )
 
 // ErrFewPoints is returned when there are too few points to tell a covariance.
@@ -42,7 +43,11 @@ func Concentrate(x []float64, p int, c Concentration) (Ellipsoid, error) {
 	for range c.Steps {
 		e.distances(d2, x)
 		copy(order, d2)
-		e = fit(x, p, d2, Select(order, h-1), c.Floor)
+		next := fit(x, p, d2, Select(order, h-1), c.Floor)
+		same := slices.Equal(next.Center, e.Center) && slices.Equal(next.Cov, e.Cov)
+		if e = next; same {
+			break // so would all further steps be
+		}
 	}
 	e.distances(d2, x)
 	e.rescale(quantileOf(d2, 0.5)/chiSquareMedian(p), c.Floor)

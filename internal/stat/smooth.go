@@ -107,7 +107,7 @@ func (c *columns) weigh(n *counts, src []float32, in []bool) {
 		}
 	}
 	slideRow(c.sums, line, c.radius)
-	slideRow(n.sums, weight, n.radius)
+	n.slideRow()
 }
 
 // slide moves the sums to those about row y.
@@ -130,33 +130,38 @@ func ringRow[T any](ring []T, cols, row, radius int) []T {
 }
 
 // slideRow puts into sums the sums of 2*r+1 values of a row about each.
-func slideRow[T float32 | int32](sums, row []T, r int) {
-	acc := 0.0 // whole numbers are exact in it, too
+func slideRow(sums, row []float32, r int) {
+	acc := 0.0
 	for x := range min(r, len(row)) {
 		acc += float64(row[x])
 	}
-	sums = sums[:len(row)]
-	inner := min(r+1, max(len(row)-r, 0)) // before it none leaves
+	inner, last := innerOf(len(row), r)
 	for x := range inner {
 		acc += float64(row[x+r])
-		sums[x] = T(acc)
+		sums[x] = float32(acc)
 	}
-	last := max(len(row)-r, inner) // from it on none enters
 	if inner < last {
-		enter, leave, out := row[inner+r:last+r], row[inner-r-1:], sums[inner:last]
-		leave, out = leave[:len(enter)], out[:len(enter)]
-		for k, v := range enter {
-			acc += float64(v)
+		out := sums[inner:last]
+		enter, leave := row[inner+r:][:len(out)], row[inner-r-1:][:len(out)]
+		for k := range out {
+			acc += float64(enter[k])
 			acc -= float64(leave[k])
-			out[k] = T(acc)
+			out[k] = float32(acc)
 		}
 	}
 	for x := last; x < len(row); x++ {
 		if x-r-1 >= 0 {
 			acc -= float64(row[x-r-1])
 		}
-		sums[x] = T(acc)
+		sums[x] = float32(acc)
 	}
+}
+
+// innerOf is from where on in a row of n values some leave the sum of 2*r+1 about each as it
+// moves along, and to where some enter it.
+func innerOf(n, r int) (from, to int) {
+	to = max(n-r, 0)
+	return min(r+1, to), to
 }
 
 // counts are columns of how many cells there are.
@@ -164,6 +169,34 @@ type counts struct {
 	radius     int
 	line, sums []int32
 	ring, acc  []int32
+}
+
+// slideRow is that of columns.
+func (c *counts) slideRow() {
+	row, sums, r := c.line, c.sums, c.radius
+	n := int32(0)
+	for x := range min(r, len(row)) {
+		n += row[x]
+	}
+	inner, last := innerOf(len(row), r)
+	for x := range inner {
+		n += row[x+r]
+		sums[x] = n
+	}
+	if inner < last {
+		out := sums[inner:last]
+		enter, leave := row[inner+r:][:len(out)], row[inner-r-1:][:len(out)]
+		for k := range out {
+			n += enter[k] - leave[k]
+			out[k] = n
+		}
+	}
+	for x := last; x < len(row); x++ {
+		if x-r-1 >= 0 {
+			n -= row[x-r-1]
+		}
+		sums[x] = n
+	}
 }
 
 func newCounts(cols, radius int) *counts {

@@ -26,7 +26,11 @@ func (f *finder) dropBanks(mask []bool, h float64) {
 	for i := range ps {
 		ps[i] = newRutProfile(half)
 	}
-	dx, dy := math.Sin(h), math.Cos(h)
+	across := make([][2]int, 2*half+1) // columns and rows to the sides
+	for k := range across {
+		off := float64(k - half)
+		across[k] = [2]int{int(math.Round(off * math.Sin(h))), int(math.Round(off * math.Cos(h)))}
+	}
 	s, rim := f.fine.size, float32((f.out.PerimeterM+alongEdgeM)/f.cell())
 	within := make([]int, len(sizes))
 	for i, in := range mask {
@@ -38,11 +42,11 @@ func (f *finder) dropBanks(mask []bool, h float64) {
 		if f.depth[i] > rim {
 			within[labels[i]]++
 		}
-		for k := -half; k <= half; k++ {
-			u, v := x+int(math.Round(float64(k)*dx)), y+int(math.Round(float64(k)*dy))
+		for k, off := range across {
+			u, v := x+off[0], y+off[1]
 			if u >= 0 && v >= 0 && u < s.Cols && v < s.Rows && f.ok[v*s.Cols+u] {
-				p.sum[k+half] += float64(f.fineStep[v*s.Cols+u])
-				p.n[k+half]++
+				p.sum[k] += float64(f.fineStep[v*s.Cols+u])
+				p.n[k]++
 			}
 		}
 	}

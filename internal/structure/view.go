@@ -332,17 +332,17 @@ func whiten(n *stat.Ellipsoid) whitener {
 	return w
 }
 
-// steps is the distance of d from the centre in steps, capped; d is changed.
+// steps is the distance of d from the centre in steps, capped. Features beyond p have
+// no weight. It is written out, since it is asked of every cell.
 func (w *whitener) steps(d *[mostFeatures]float32) uint8 {
-	var sum float32
-	for j := range w.p {
-		d[j] -= w.center[j]
-		var t float32
-		for k := range j + 1 {
-			t += float32(w.rows[j][k] * d[k])
-		}
-		sum += float32(t * t)
-	}
+	x0, x1, x2, x3, x4 := d[0]-w.center[0], d[1]-w.center[1], d[2]-w.center[2], d[3]-w.center[3], d[4]-w.center[4]
+	r := &w.rows
+	t0 := float32(r[0][0] * x0)
+	t1 := float32(r[1][0]*x0) + float32(r[1][1]*x1)
+	t2 := float32(r[2][0]*x0) + float32(r[2][1]*x1) + float32(r[2][2]*x2)
+	t3 := float32(r[3][0]*x0) + float32(r[3][1]*x1) + float32(r[3][2]*x2) + float32(r[3][3]*x3)
+	t4 := float32(r[4][0]*x0) + float32(r[4][1]*x1) + float32(r[4][2]*x2) + float32(r[4][3]*x3) + float32(r[4][4]*x4)
+	sum := float32(t0*t0) + float32(t1*t1) + float32(t2*t2) + float32(t3*t3) + float32(t4*t4)
 	if !(sum < farFromCrop*farFromCrop) {
 		return farFromCrop * stepsPer
 	}
