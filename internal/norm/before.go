@@ -55,7 +55,7 @@ func Before(ctx context.Context, s *cells.Summary, l *structure.Layout, p Parame
 	for i, known := range w.look {
 		out.Stood[i] = known && leaf[w.pool.of(i)] >= stoodFrom
 	}
-	w.pool.hist, w.s = nil, nil // not asked for again
+	w.s = nil // not asked for again
 	for _, q := range w.of {
 		q.v = nil
 	}

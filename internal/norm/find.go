@@ -125,31 +125,21 @@ func (w *work) readPixels() {
 	n := w.pool.size.Len()
 	low, mid, high, fine, sd := nans(n), nans(n), nans(n), nans(n), nans(n)
 	near := [...]float64{lowQuantile, midQuantile, highQuantile}
-	w.eachHist(w.reach(nearM), func(at int, h *histogram) {
-		var of [len(near)]float64
-		w.quantiles(of[:], h, near[:])
-		low[at], mid[at], high[at] = float32(of[0]), float32(of[1]), float32(of[2])
-	})
 	pair := [...]float64{w.p.FineQuantile * 0.3, w.p.FineQuantile}
 	span := normalQuantile(pair[1]) - normalQuantile(pair[0])
-	w.eachHist(w.reach(w.p.FineM), func(at int, h *histogram) {
-		var of [len(pair)]float64
-		w.quantiles(of[:], h, pair[:])
-		fine[at] = float32(of[1])
-		sd[at] = float32((of[1] - of[0]) / span)
+	w.pool.around(w.s, w.look, [2]int{w.reach(nearM), w.reach(w.p.FineM)}, w.p.Workers, func(at int, of *[2]histogram) {
+		if w.pool.cells[at] == 0 {
+			return
+		}
+		var three [len(near)]float64
+		w.quantiles(three[:], &of[0], near[:])
+		low[at], mid[at], high[at] = float32(three[0]), float32(three[1]), float32(three[2])
+		var two [len(pair)]float64
+		w.quantiles(two[:], &of[1], pair[:])
+		fine[at], sd[at] = float32(two[1]), float32((two[1]-two[0])/span)
 	})
 	w.of[RatioPixel], w.of[PixelSpread] = &quantity{v: fine}, &quantity{v: sd}
 	w.of[GreenEnd], w.of[Middle], w.of[BrownEnd] = &quantity{v: low}, &quantity{v: mid}, &quantity{v: high}
-}
-
-// eachHist calls fn for every pool cell with looked-at ground and the histogram
-// of the square of 2*radius+1 pool cells about it.
-func (w *work) eachHist(radius int, fn func(at int, h *histogram)) {
-	w.pool.around(radius, w.p.Workers, func(at int, h *histogram) {
-		if w.pool.cells[at] > 0 {
-			fn(at, h)
-		}
-	})
 }
 
 // quantiles puts into out the q-th quantiles of a histogram of the ratio, the least q

@@ -18,7 +18,6 @@ type pool struct {
 	fine  stat.Size
 	check []int32  // index of the check that owns most of it, -1 where nothing is looked at
 	cells []uint16 // looked-at cells with pixels in it
-	hist  []histogram
 }
 
 // A histogram holds the counts of two bins in a word, the lower one in its lower half,
@@ -49,90 +48,104 @@ func (h *histogram) total() uint64 {
 	return both>>32 + both&math.MaxUint32
 }
 
-// newPool folds the summary's histograms of the cells where look is true.
+// newPool folds the cells where look is true.
 func newPool(s *cells.Summary, l *structure.Layout, look []bool, workers int) *pool {
 	g := s.Grid
 	fold := max(1, int(math.Round(1/g.CellM)))
 	p := &pool{fold: fold, fine: stat.Size{Cols: g.Cols, Rows: g.Rows}}
 	p.size = stat.Size{Cols: (g.Cols + fold - 1) / fold, Rows: (g.Rows + fold - 1) / fold}
-	p.check = make([]int32, p.size.Len())
-	p.cells = make([]uint16, p.size.Len())
-	p.hist = make([]histogram, p.size.Len())
-	raster.Bands(workers, p.size.Rows, func(from, to int) {
-		for i := from * p.size.Cols; i < to*p.size.Cols; i++ {
-			p.check[i] = -1
-		}
-		for row := from * fold; row < min(to*fold, g.Rows); row++ {
-			p.foldRow(s, l, look, row)
+	p.check, p.cells = make([]int32, p.size.Len()), make([]uint16, p.size.Len())
+	for at := range p.check {
+		p.check[at] = -1
+	}
+	p.each(look, workers, func(at, i int) {
+		p.cells[at]++
+		if p.check[at] < 0 {
+			p.check[at] = l.Check[i]
 		}
 	})
 	return p
 }
 
-// foldRow adds one row of the grid's cells to the pool.
-func (p *pool) foldRow(s *cells.Summary, l *structure.Layout, look []bool, row int) {
-	at := row / p.fold * p.size.Cols
-	for i, to := row*p.fine.Cols, (row+1)*p.fine.Cols; i < to; at++ {
-		for end := min(i+p.fold, to); i < end; i++ {
-			if !look[i] {
-				continue
-			}
-			p.cells[at]++
-			if p.check[at] < 0 {
-				p.check[at] = l.Check[i]
-			}
-			if s.Ratio == "" {
-				continue
-			}
-			from, into := (*[cells.Bins]uint16)(s.Hist[i*cells.Bins:]), &p.hist[at]
-			for k := range into {
-				into[k] += uint64(from[2*k]) | uint64(from[2*k+1])<<32
+// histograms puts those of one row of pool cells into out, of the cells where look is
+// true. They are not kept for the whole field, since folding them again costs little.
+func (p *pool) histograms(out []histogram, s *cells.Summary, look []bool, row int) {
+	clear(out)
+	for fine := row * p.fold; fine < min((row+1)*p.fold, p.fine.Rows); fine++ {
+		at := 0
+		for i, to := fine*p.fine.Cols, (fine+1)*p.fine.Cols; i < to; at++ {
+			for end := min(i+p.fold, to); i < end; i++ {
+				if look[i] {
+					out[at].fold((*[cells.Bins]uint16)(s.Hist[i*cells.Bins:]))
+				}
 			}
 		}
 	}
 }
 
-// around calls fn for each pool cell with the histogram of the square of 2*radius+1
-// pool cells about it. Rows come in any order, from several goroutines.
-func (p *pool) around(radius, workers int, fn func(at int, h *histogram)) {
+// fold adds the counts of a cell.
+func (h *histogram) fold(counts *[cells.Bins]uint16) {
+	for k := range h {
+		h[k] += uint64(counts[2*k]) | uint64(counts[2*k+1])<<32
+	}
+}
+
+// around calls fn for each pool cell with the histograms of the squares of 2*radius+1
+// pool cells about it, for two radii. Rows come in any order, from several goroutines.
+func (p *pool) around(s *cells.Summary, look []bool, radii [2]int, workers int, fn func(at int, of *[2]histogram)) {
 	raster.Bands(workers, p.size.Rows, func(from, to int) {
-		cols := p.size.Cols
-		column := make([]histogram, cols)
-		for row := max(from-radius, 0); row < min(from+radius, p.size.Rows); row++ {
-			for col := range column {
-				column[col].add(&p.hist[row*cols+col])
-			}
+		cols, most := p.size.Cols, max(radii[0], radii[1])
+		column := [2][]histogram{make([]histogram, cols), make([]histogram, cols)}
+		ring := make([]histogram, (2*most+1)*cols) // the rows of the wider square
+		line := func(row int) []histogram {
+			k := row % (2*most + 1)
+			return ring[k*cols : (k+1)*cols]
 		}
-		for row := from; row < to; row++ {
-			if enter := row + radius; enter < p.size.Rows {
-				for col := range column {
-					column[col].add(&p.hist[enter*cols+col])
+		first := max(from-most, 0)
+		for row := first - most; row < to; row++ { // before from, rows only enter
+			for k, r := range radii {
+				if leave := row - r - 1; leave >= first {
+					for col, h := range line(leave) {
+						column[k][col].takeOff(&h)
+					}
 				}
 			}
-			if leave := row - radius - 1; leave >= max(from-radius, 0) {
-				for col := range column {
-					column[col].takeOff(&p.hist[leave*cols+col])
+			if enter := row + most; enter < p.size.Rows {
+				p.histograms(line(enter), s, look, enter)
+			}
+			for k, r := range radii {
+				if enter := row + r; enter >= first && enter < p.size.Rows {
+					for col, h := range line(enter) {
+						column[k][col].add(&h)
+					}
 				}
 			}
-			slide(column, radius, func(col int, h *histogram) { fn(row*cols+col, h) })
+			if row >= from {
+				slide(column, radii, func(col int, of *[2]histogram) { fn(row*cols+col, of) })
+			}
 		}
 	})
 }
 
 // slide sums histograms over 2*radius+1 columns about each.
-func slide(column []histogram, radius int, fn func(col int, h *histogram)) {
-	var sum histogram
-	for col := range min(radius, len(column)) {
-		sum.add(&column[col])
+func slide(column [2][]histogram, radii [2]int, fn func(col int, of *[2]histogram)) {
+	var of [2]histogram
+	cols := len(column[0])
+	for k, r := range radii {
+		for col := range min(r, cols) {
+			of[k].add(&column[k][col])
+		}
 	}
-	for col := range column {
-		if enter := col + radius; enter < len(column) {
-			sum.add(&column[enter])
+	for col := range cols {
+		for k, r := range radii {
+			if enter := col + r; enter < cols {
+				of[k].add(&column[k][enter])
+			}
+			if leave := col - r - 1; leave >= 0 {
+				of[k].takeOff(&column[k][leave])
+			}
 		}
-		if leave := col - radius - 1; leave >= 0 {
-			sum.takeOff(&column[leave])
-		}
-		fn(col, &sum)
+		fn(col, &of)
 	}
 }
 

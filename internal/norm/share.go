@@ -18,13 +18,19 @@ func (w *work) shares() {
 		return
 	}
 	w.holdFine()
-	defer func() { w.pool.hist = nil }() // not asked for again
 	n := w.pool.size.Len()
 	raw, in := make([]float32, n), make([]bool, n)
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
-		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-			if in[at] = w.pool.cells[at] > 0; in[at] && w.s.Ratio != "" {
-				raw[at] = w.share(&w.pool.hist[at], w.from[at]+w.step[at])
+		line := make([]histogram, w.pool.size.Cols)
+		for row := from; row < to; row++ {
+			if w.s.Ratio != "" {
+				w.pool.histograms(line, w.s, w.look, row)
+			}
+			for col := range line {
+				at := row*w.pool.size.Cols + col
+				if in[at] = w.pool.cells[at] > 0; in[at] {
+					raw[at] = w.share(&line[col], w.from[at]+w.step[at])
+				}
 			}
 		}
 	})
@@ -79,15 +85,13 @@ func (w *work) share(hist *histogram, at float32) float32 {
 	width, ramp := float32(w.s.Width), float32(w.p.Ramp)
 	total, over := float32(0), float32(0)
 	edge := float32(w.s.Low) - at
-	below := rampArea(edge, ramp)
 	for b := range cells.Bins {
+		below := edge
 		edge += width
-		above := rampArea(edge, ramp)
 		if n := hist.bin(b); n > 0 {
 			total += float32(n)
-			over += float32(n) * float32(above-below)
+			over += float32(n) * float32(rampArea(edge, ramp)-rampArea(below, ramp))
 		}
-		below = above
 	}
 	if total == 0 {
 		return 0
