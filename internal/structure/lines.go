@@ -3,7 +3,6 @@ package structure
 import (
 	"math"
 	"slices"
-	"sort"
 
 	"bittern/internal/raster"
 	"bittern/internal/stat"
@@ -32,16 +31,25 @@ func findLines(v []uint8, s stat.Size, shape lineShape, headings []float64, work
 	if s.Len() == 0 {
 		return out
 	}
-	if anyHeading(headings, false) {
-		sweep(v, s, shape, headings, false, out, workers)
-	}
 	if anyHeading(headings, true) {
+		newSweeper(v, s, shape, workers).sweep(shape, headings, true, out)
+	}
+	if anyHeading(headings, false) {
 		ts := stat.Size{Cols: s.Rows, Rows: s.Cols}
-		side := newLineField(ts)
-		sweep(transpose(v, s), ts, shape, headings, true, side, workers)
-		out.mergeTurned(side, s)
+		along := newLineField(ts)
+		newSweeper(transpose(v, s), ts, shape, workers).sweep(shape, headings, false, along)
+		out.merge(along, s)
 	}
 	return out
+}
+
+// anyHeading says whether one of the headings lies nearer to the raster's rows, or to
+// its columns when turned.
+func anyHeading(headings []float64, turned bool) bool {
+	return slices.ContainsFunc(headings, func(h float64) bool {
+		_, ok := slopeOf(h, turned)
+		return ok
+	})
 }
 
 func newLineField(s stat.Size) lineField {
@@ -52,59 +60,40 @@ func newLineField(s stat.Size) lineField {
 	return f
 }
 
-// mergeTurned takes what the transposed raster found where it is stronger.
-func (f lineField) mergeTurned(turned lineField, s stat.Size) {
-	for y := range s.Rows {
-		for x := range s.Cols {
-			i, j := y*s.Cols+x, x*s.Rows+y
-			if turned.Strength[j] > f.Strength[i] {
-				f.Strength[i], f.Heading[i] = turned.Strength[j], turned.Heading[j]
+// merge takes what was found along the rows, on the transposed raster, where it is as
+// strong or stronger.
+func (f lineField) merge(along lineField, s stat.Size) {
+	inBlocks(s, func(i, j, n int) {
+		for k := range n {
+			if r := along.Strength[j+k*s.Rows]; r >= f.Strength[i+k] {
+				f.Strength[i+k], f.Heading[i+k] = r, along.Heading[j+k*s.Rows]
 			}
 		}
-	}
+	})
 }
 
 func transpose[T any](v []T, s stat.Size) []T {
 	out := make([]T, len(v))
-	const block = 32 // both sides of a block stay in the cache
-	for y0 := 0; y0 < s.Rows; y0 += block {
-		for x0 := 0; x0 < s.Cols; x0 += block {
-			for y := y0; y < min(y0+block, s.Rows); y++ {
-				for x := x0; x < min(x0+block, s.Cols); x++ {
-					out[x*s.Rows+y] = v[y*s.Cols+x]
-				}
-			}
+	inBlocks(s, func(i, j, n int) {
+		for k, x := range v[i : i+n] {
+			out[j+k*s.Rows] = x
 		}
-	}
+	})
 	return out
 }
 
-// sweep runs the headings that lie nearer to the raster's rows (to its columns
-// when turned) and keeps the strongest in out.
-func sweep(v []uint8, s stat.Size, shape lineShape, headings []float64, turned bool, out lineField, workers int) {
-	w := newSweeper(v, s, shape, workers)
-	for k, h := range headings {
-		slope, ok := slopeOf(h, turned)
-		if !ok {
-			continue
-		}
-		l := w.prepare(shape, slope)
-		// Lines of one slope share no cell.
-		raster.Bands(workers, l.to-l.from, func(from, to int) {
-			line := newSums(s.Cols)
-			for y := l.from + from; y < l.from+to; y++ {
-				w.keep(y, l, uint8(k), out, line)
+// inBlocks calls fn with the stretches of the rows of a raster, n cells from i on, and their
+// places on the transposed one, j and so many rows on; block by block, so
+// that both sides of a block stay in the cache.
+func inBlocks(s stat.Size, fn func(i, j, n int)) {
+	const block = 32
+	for y0 := 0; y0 < s.Rows; y0 += block {
+		for x0 := 0; x0 < s.Cols; x0 += block {
+			for y := y0; y < min(y0+block, s.Rows); y++ {
+				fn(y*s.Cols+x0, x0*s.Rows+y, min(block, s.Cols-x0))
 			}
-		})
+		}
 	}
-}
-
-// anyHeading says whether one of the headings lies nearer to the raster's rows.
-func anyHeading(headings []float64, turned bool) bool {
-	return slices.ContainsFunc(headings, func(h float64) bool {
-		_, ok := slopeOf(h, turned)
-		return ok
-	})
 }
 
 // slopeOf is a heading in rows per column of the raster, or of the transposed
@@ -144,236 +133,276 @@ func responseOf(square []uint8, s stat.Size, shape lineShape, headings []float64
 	out := make([]float64, len(headings))
 	for _, turned := range [2]bool{false, true} {
 		at, size := square, s
-		if turned {
+		if !turned {
 			at, size = transpose(square, s), stat.Size{Cols: s.Rows, Rows: s.Cols}
 		}
-		w, line := newSweeper(at, size, shape, 1), newSums(size.Cols)
+		w := newSweeper(at, size, shape, 1)
 		for k, h := range headings {
 			if slope, ok := slopeOf(h, turned); ok {
-				out[k] = w.power(w.prepare(shape, slope), line)
+				out[k] = w.power(w.prepare(shape, slope))
 			}
 		}
 	}
 	return out
 }
 
-// A sweeper holds what the headings of one raster share. Its rasters have empty
-// rows above and below, so that a flank is never off them.
+// A sweeper takes lines across the rows of a raster, each row one step further on. All lines
+// go that step together, since their cells lie side by side. It holds what the headings
+// of one raster share. Its sums have empty cells at both ends of a row, so that a flank is never off them.
 type sweeper struct {
 	v       []uint8
 	s       stat.Size
 	workers int
-	pad     int      // empty rows on either side of core and flank
+	pad     int      // empty cells at either end of a row of core and flank
 	core    []uint16 // weighted sum across the line, in eighths
 	flank   []uint16 // sum across one flank, about its middle
 	summed  struct { // what core and flank were summed by last
 		full, r int
 		end     uint16
 	}
-	shift []int // rows that a line has moved by at each column
-	place []int // the same as a place in core, column included
+	shift []int // cells that a line has moved by at each row
 }
 
 func newSweeper(v []uint8, s stat.Size, shape lineShape, workers int) *sweeper {
 	w := &sweeper{v: v, s: s, pad: int(1.5*shape.To) + 3, workers: workers}
-	n := (s.Rows + 2*w.pad) * s.Cols
+	n := (s.Cols + 2*w.pad) * s.Rows
 	w.core, w.flank = make([]uint16, n), make([]uint16, n)
 	w.summed.full, w.summed.r = -1, -1
-	w.shift, w.place = make([]int, s.Cols), make([]int, s.Cols)
+	w.shift = make([]int, s.Rows)
 	return w
 }
 
-// sums are what is added up along one line, column by column.
-type sums struct {
-	upTo []threeSums
-	half []float32 // strength of the half line that ends there
+// sweep runs the headings that lie nearer to the way across the rows, and keeps the
+// strongest in out: the line through a cell is as strong as the weaker of the half
+// that ends at it and the half that follows.
+func (w *sweeper) sweep(shape lineShape, headings []float64, turned bool, out lineField) {
+	for k, h := range headings {
+		slope, ok := slopeOf(h, turned)
+		if !ok {
+			continue
+		}
+		l := w.prepare(shape, slope)
+		// Lines of one slope share no cell.
+		raster.Bands(w.workers, l.to-l.from, func(from, to int) {
+			w.walk(l, l.from+from, l.from+to, func(row, line int, ends, follows []float32) {
+				at := row*w.s.Cols + line + w.shift[row]
+				strength, heading := out.Strength[at:][:len(ends)], out.Heading[at:][:len(ends)]
+				takeStronger(strength, heading, ends, follows, uint8(k))
+			})
+		})
+	}
 }
 
-// threeSums are those of the core and of both flanks from the line's beginning.
-type threeSums struct{ core, left, right int32 }
+// takeStronger takes the weaker of both halves where it is more than what is known. It
+// chooses among bits, which needs no branch: which heading wins cannot be foretold.
+func takeStronger(strength []float32, heading []uint8, ends, follows []float32, k uint8) {
+	heading, ends, follows = heading[:len(strength)], ends[:len(strength)], follows[:len(strength)]
+	for i, s := range strength {
+		end, follow := ends[i], follows[i]
+		r := math.Float32bits(end)
+		if follow < end {
+			r = math.Float32bits(follow)
+		}
+		top, h := math.Float32bits(s), heading[i]
+		if math.Float32frombits(r) > s {
+			top, h = r, k
+		}
+		strength[i], heading[i] = math.Float32frombits(top), h
+	}
+}
 
-func newSums(cols int) *sums { return &sums{make([]threeSums, cols), make([]float32, cols)} }
+// power is the sum of squares of all strengths above 0, line by line.
+func (w *sweeper) power(l lay) float64 {
+	by := make([]float32, (l.to-l.from)*w.s.Rows)
+	w.walk(l, l.from, l.to, func(row, line int, ends, follows []float32) {
+		for i, r := range ends {
+			by[(line-l.from+i)*w.s.Rows+row] = min(r, follows[i])
+		}
+	})
+	sum := 0.0
+	for _, r := range by {
+		if r > 0 {
+			sum += float64(float64(r) * float64(r))
+		}
+	}
+	return sum
+}
 
 // A lay is how lines of one slope lie on the raster.
 type lay struct {
-	n, off   int // cells of a half line; rows to the middle of a flank
-	from, to int // rows at which lines enter column 0
+	n, off   int // cells of a half line; cells to the middle of a flank
+	from, to int // cells at which lines enter row 0
 	gain     gain
 }
 
 // A gain turns sums along a half line into means.
 type gain struct{ core, flank float32 }
 
-// prepare sums across the lines of one slope (rows per column, -1 to 1).
+// of is the mean of the core less that of the higher flank.
+func (g gain) of(core, left, right int32) float32 {
+	return float32(float32(core)*g.core) - float32(float32(max(left, right))*g.flank)
+}
+
+// prepare sums across the lines of one slope (cells per row, -1 to 1).
 func (w *sweeper) prepare(shape lineShape, slope float64) lay {
-	stretch := math.Sqrt(1 + slope*slope) // rows across, per cell across the line
+	stretch := math.Sqrt(1 + slope*slope) // cells across, per cell across the line
 	n := max(int(math.Round(shape.Half/stretch)), 1)
 	core := w.acrossCore(shape.Core * stretch)
 	from, to := int(math.Round(shape.From*stretch)), int(math.Round(shape.To*stretch))
 	flank := w.acrossFlank((to - from) / 2)
 	lo, hi := 0, 0
-	for x := range w.shift {
-		w.shift[x] = int(math.Round(slope * float64(x)))
-		w.place[x] = (w.shift[x]+w.pad)*w.s.Cols + x
-		lo, hi = min(lo, w.shift[x]), max(hi, w.shift[x])
+	for row := range w.shift {
+		w.shift[row] = int(math.Round(slope * float64(row)))
+		lo, hi = min(lo, w.shift[row]), max(hi, w.shift[row])
 	}
 	g := gain{float32(1 / (core * float64(n))), float32(1 / (flank * float64(n)))}
-	return lay{n, from + (to-from)/2, -hi, w.s.Rows - lo, g}
+	return lay{n, from + (to-from)/2, -hi, w.s.Cols - lo, g}
 }
 
-// acrossCore sums rows about each cell with eighths of weight at the ends, and
+// acrossCore sums cells about each cell with eighths of weight at the ends, and
 // returns the weight in all.
 func (w *sweeper) acrossCore(half float64) float64 {
-	full := int(half - 0.5 + 1e-9) // whole rows on each side
+	full := int(half - 0.5 + 1e-9) // whole cells on each side
 	end := uint16(math.Round(8 * (half - 0.5 - float64(full))))
 	if full != w.summed.full || end != w.summed.end {
-		w.across(w.core, full+1, 8, end)
+		w.across(w.core, full, 8, end)
 		w.summed.full, w.summed.end = full, end
 	}
 	return float64(8*(2*full+1)) + 2*float64(end)
 }
 
-// acrossFlank sums 2r+1 rows about each cell and returns their number.
+// acrossFlank sums 2r+1 cells about each cell and returns their number.
 func (w *sweeper) acrossFlank(r int) float64 {
 	if r != w.summed.r {
-		w.across(w.flank, r, 1, 1)
+		w.across(w.flank, r, 1, 0)
 		w.summed.r = r
 	}
 	return float64(2*r + 1)
 }
 
-// across puts into each row of dst the weighted sum of the rows of the raster
-// up to r above and below it; the outermost two weigh end. Rows beyond the
-// raster that a flank still sees are filled too.
-func (w *sweeper) across(dst []uint16, r int, weight, end uint16) {
-	cols := w.s.Cols
-	raster.Bands(w.workers, w.s.Rows+2*w.pad, func(first, last int) {
+// across puts into dst the weighted sum of the cells of the row up to full to both
+// sides, and of those next to them, which weigh end. Cells beyond the raster that a
+// flank still sees are filled too.
+func (w *sweeper) across(dst []uint16, full int, weight, end uint16) {
+	cols, wide := w.s.Cols, w.s.Cols+2*w.pad
+	raster.Bands(w.workers, w.s.Rows, func(first, last int) {
+		line := make([]uint8, wide+2*full+2) // a cell of dst is in the middle of 2*full+3 of it
 		for row := first; row < last; row++ {
-			to := dst[row*cols : (row+1)*cols]
-			clear(to)
-			for y := max(row-w.pad-r, 0); y <= min(row-w.pad+r, w.s.Rows-1); y++ {
-				by := weight
-				if y == row-w.pad-r || y == row-w.pad+r {
-					by = end
-				}
-				if by > 0 {
-					addRow(to, w.v[y*cols:(y+1)*cols], by)
-				}
+			copy(line[w.pad+full+1:], w.v[row*cols:(row+1)*cols])
+			to := dst[row*wide : (row+1)*wide]
+			before, leaves, enters := line[:len(to)], line[1:][:len(to)], line[2*full+2:][:len(to)]
+			sum := uint16(0)
+			for _, v := range line[1 : 2*full+2] {
+				sum += uint16(v)
+			}
+			for k := range to {
+				to[k] = weight*sum + end*(uint16(before[k])+uint16(enters[k]))
+				sum += uint16(enters[k]) - uint16(leaves[k])
 			}
 		}
 	})
 }
 
-// addRow adds weight times a row to another of the same length.
-func addRow(to []uint16, from []uint8, weight uint16) {
-	from = from[:len(to)]
-	if weight == 1 {
-		for x := range to {
-			to[x] += uint16(from[x])
+// sums are what is added up along some lines, and the strengths of the half lines that
+// ended at the last rows, in a ring.
+type sums struct {
+	core, left, right []int32
+	half              [][]float32
+}
+
+func newSums(lines, rows int) *sums {
+	s := &sums{make([]int32, lines), make([]int32, lines), make([]int32, lines), make([][]float32, rows)}
+	for k := range s.half {
+		s.half[k] = make([]float32, lines)
+	}
+	return s
+}
+
+// walk takes the lines that enter row 0 at the cells from to to-1 over all rows. It calls fn
+// for each row with the first of the lines that have whole halves on both sides of it there,
+// and the strengths of the halves that end at it and of those that follow, line by line.
+func (w *sweeper) walk(l lay, from, to int, fn func(row, line int, ends, follows []float32)) {
+	s := newSums(to-from, l.n+1)
+	for row := range w.s.Rows {
+		half := s.half[row%(l.n+1)]
+		first, last := w.on(row, from, to)
+		// The lines that were on the raster n rows ago leave that cell behind.
+		low, high := w.both(row, row-l.n, from, to)
+		if low >= high {
+			low, high = last, last
 		}
+		w.enter(s, l, half, row, from, first, low)
+		w.move(s, l, half, row, from, low, high)
+		w.enter(s, l, half, row, from, high, last)
+		if low, high = w.both(row, row-2*l.n+1, from, to); low < high {
+			ends := s.half[(row+1)%(l.n+1)] // those of n rows ago
+			fn(row-l.n, low, ends[low-from:high-from], half[low-from:high-from])
+		}
+	}
+}
+
+// on are those of the lines from to to-1 that lie on the raster at a row; none at a
+// row before the first.
+func (w *sweeper) on(row, from, to int) (first, last int) {
+	if row < 0 {
+		return from, from
+	}
+	first = max(from, -w.shift[row])
+	return first, max(first, min(to, w.s.Cols-w.shift[row]))
+}
+
+// both are those on the raster at two rows, and so between them: shifts rise or fall steadily.
+func (w *sweeper) both(a, b, from, to int) (first, last int) {
+	first, last = w.on(a, from, to)
+	low, high := w.on(b, from, to)
+	return max(first, low), min(last, high)
+}
+
+// at are core and both flanks of some lines at a row.
+func (w *sweeper) at(l lay, row, first, last int) (core, left, right []uint16) {
+	at, n := row*(w.s.Cols+2*w.pad)+w.pad+first+w.shift[row], last-first
+	return w.core[at:][:n], w.flank[at-l.off:][:n], w.flank[at+l.off:][:n]
+}
+
+// of are the sums of some lines, of those from from on.
+func (s *sums) of(from, first, last int) (core, left, right []int32) {
+	n := last - first
+	return s.core[first-from:][:n], s.left[first-from:][:n], s.right[first-from:][:n]
+}
+
+// enter adds a row to the sums of some lines.
+func (w *sweeper) enter(s *sums, l lay, half []float32, row, from, first, last int) {
+	if first >= last {
 		return
 	}
-	for x := range to {
-		to[x] += weight * uint16(from[x])
+	core, left, right := w.at(l, row, first, last)
+	c, a, b := s.of(from, first, last)
+	half = half[first-from:][:len(core)]
+	for k := range half {
+		c[k] += int32(core[k])
+		a[k] += int32(left[k])
+		b[k] += int32(right[k])
+		half[k] = l.gain.of(c[k], a[k], b[k])
 	}
 }
 
-// one takes the sheared line that enters column 0 at row y0. Going along it, it
-// keeps the sums of the core and of both flanks, and leaves in half[k] the
-// strength of the half line of n cells that ends k columns after the first, from the
-// n-th on. The places are those of the line's cells in core, less base.
-func (w *sweeper) one(y0 int, l lay, line *sums) (half []float32, places []int, base int) {
-	first, last := w.span(y0)
-	if first > last {
-		return nil, nil, 0
-	}
-	places, base = w.place[first:last+1], y0*w.s.Cols
-	off := l.off * w.s.Cols
-	upTo, half := line.upTo[:len(places)], line.half[:len(places)]
-	var s threeSums
-	for k, p := range places[:min(l.n, len(places))] {
-		at := base + p
-		s.core, s.left, s.right = s.core+int32(w.core[at]), s.left+int32(w.flank[at-off]), s.right+int32(w.flank[at+off])
-		upTo[k] = s
-	}
-	if len(places) < l.n {
-		return nil, nil, 0
-	}
-	half[l.n-1] = l.gain.of(s)
-	before := upTo[:len(places)-l.n]
-	now, out := upTo[l.n:][:len(before)], half[l.n:][:len(before)]
-	for k, p := range places[l.n:][:len(before)] {
-		at := base + p
-		s.core, s.left, s.right = s.core+int32(w.core[at]), s.left+int32(w.flank[at-off]), s.right+int32(w.flank[at+off])
-		now[k] = s
-		b := before[k]
-		out[k] = l.gain.of(threeSums{s.core - b.core, s.left - b.left, s.right - b.right})
-	}
-	return half, places, base
-}
-
-// of is the mean of the core less that of the higher flank.
-func (g gain) of(s threeSums) float32 {
-	return float32(float32(s.core)*g.core) - float32(float32(max(s.left, s.right))*g.flank)
-}
-
-// both is the half lines that end at a cell and those that follow, in pairs, of what one
-// left: the line through a cell is as strong as the weaker of the two.
-func (l lay) both(half []float32) (ends, follows []float32) {
-	if len(half) < 2*l.n {
-		return nil, nil
-	}
-	ends = half[l.n-1 : len(half)-l.n]
-	return ends, half[2*l.n-1:][:len(ends)]
-}
-
-// keep takes a line into out where it is stronger.
-func (w *sweeper) keep(y0 int, l lay, heading uint8, out lineField, line *sums) {
-	half, places, base := w.one(y0, l, line)
-	ends, follows := l.both(half)
-	if len(ends) == 0 {
+// move is enter for lines that leave the row n before behind.
+func (w *sweeper) move(s *sums, l lay, half []float32, row, from, first, last int) {
+	if first >= last {
 		return
 	}
-	base -= w.pad * w.s.Cols
-	for k, p := range places[l.n-1:][:len(ends)] {
-		r := ends[k]
-		if f := follows[k]; f < r {
-			r = f
-		}
-		if i := base + p; r > out.Strength[i] {
-			out.Strength[i], out.Heading[i] = r, heading
-		}
+	n := last - first
+	core, left, right := w.at(l, row, first, last)
+	oldCore, oldLeft, oldRight := w.at(l, row-l.n, first, last)
+	c, a, b := s.of(from, first, last)
+	core, left, right = core[:n], left[:n], right[:n]
+	oldCore, oldLeft, oldRight = oldCore[:n], oldLeft[:n], oldRight[:n]
+	c, a, b, half = c[:n], a[:n], b[:n], half[first-from:][:n]
+	for k := range half {
+		sc := c[k] + int32(core[k]) - int32(oldCore[k])
+		sa := a[k] + int32(left[k]) - int32(oldLeft[k])
+		sb := b[k] + int32(right[k]) - int32(oldRight[k])
+		c[k], a[k], b[k] = sc, sa, sb
+		half[k] = l.gain.of(sc, sa, sb)
 	}
-}
-
-// power is the sum of squares of all strengths above 0.
-func (w *sweeper) power(l lay, line *sums) float64 {
-	sum := 0.0
-	for y := l.from; y < l.to; y++ {
-		half, _, _ := w.one(y, l, line)
-		ends, follows := l.both(half)
-		for k, r := range ends {
-			if f := follows[k]; f < r {
-				r = f
-			}
-			if r > 0 {
-				sum += float64(float64(r) * float64(r))
-			}
-		}
-	}
-	return sum
-}
-
-// span is the columns at which the sheared line lies on the raster: shifts rise
-// or fall steadily.
-func (w *sweeper) span(y0 int) (first, last int) {
-	n := len(w.shift)
-	if w.shift[n-1] >= 0 {
-		first = sort.Search(n, func(x int) bool { return y0+w.shift[x] >= 0 })
-		last = sort.Search(n, func(x int) bool { return y0+w.shift[x] >= w.s.Rows }) - 1
-		return first, last
-	}
-	first = sort.Search(n, func(x int) bool { return y0+w.shift[x] < w.s.Rows })
-	last = sort.Search(n, func(x int) bool { return y0+w.shift[x] < 0 }) - 1
-	return first, last
 }
