@@ -32,11 +32,16 @@ func findLines(v []uint8, s stat.Size, shape lineShape, headings []float64, work
 		return out
 	}
 	if anyHeading(headings, true) {
-		newSweeper(v, s, shape, workers).sweep(shape, headings, true, out)
+		across := newRankField(s)
+		newSweeper(v, s, shape, workers).sweep(shape, headings, true, across)
+		for i, r := range across.strength {
+			out.Strength[i] = valueOf(r)
+		}
+		out.Heading = across.heading
 	}
 	if anyHeading(headings, false) {
 		ts := stat.Size{Cols: s.Rows, Rows: s.Cols}
-		along := newLineField(ts)
+		along := newRankField(ts)
 		newSweeper(transpose(v, s), ts, shape, workers).sweep(shape, headings, false, along)
 		out.merge(along, s)
 	}
@@ -52,21 +57,53 @@ func anyHeading(headings []float64, turned bool) bool {
 	})
 }
 
+// noLine is the strength where there is no line.
+const noLine = -1e3
+
 func newLineField(s stat.Size) lineField {
 	f := lineField{Strength: make([]float32, s.Len()), Heading: make([]uint8, s.Len())}
 	for i := range f.Strength {
-		f.Strength[i] = -1e3
+		f.Strength[i] = noLine
+	}
+	return f
+}
+
+// A rank is a strength as a whole number of the same order, of which one is taken or
+// another without a branch: which heading wins cannot be foretold.
+type rank int32
+
+// rankOf is the bits of a float, which rise with it, those of negative ones turned round.
+func rankOf(x float32) rank {
+	b := int32(math.Float32bits(x))
+	return rank(b ^ int32(uint32(b>>31)>>1))
+}
+
+func valueOf(r rank) float32 {
+	return math.Float32frombits(uint32(int32(r) ^ int32(uint32(r>>31)>>1)))
+}
+
+// A rankField is a lineField in the making.
+type rankField struct {
+	strength []rank
+	heading  []uint8
+}
+
+func newRankField(s stat.Size) rankField {
+	f := rankField{make([]rank, s.Len()), make([]uint8, s.Len())}
+	none := rankOf(noLine)
+	for i := range f.strength {
+		f.strength[i] = none
 	}
 	return f
 }
 
 // merge takes what was found along the rows, on the transposed raster, where it is as
 // strong or stronger.
-func (f lineField) merge(along lineField, s stat.Size) {
+func (f lineField) merge(along rankField, s stat.Size) {
 	inBlocks(s, func(i, j, n int) {
 		for k := range n {
-			if r := along.Strength[j+k*s.Rows]; r >= f.Strength[i+k] {
-				f.Strength[i+k], f.Heading[i+k] = r, along.Heading[j+k*s.Rows]
+			if r := valueOf(along.strength[j+k*s.Rows]); r >= f.Strength[i+k] {
+				f.Strength[i+k], f.Heading[i+k] = r, along.heading[j+k*s.Rows]
 			}
 		}
 	})
@@ -175,7 +212,7 @@ func newSweeper(v []uint8, s stat.Size, shape lineShape, workers int) *sweeper {
 // sweep runs the headings that lie nearer to the way across the rows, and keeps the
 // strongest in out: the line through a cell is as strong as the weaker of the half
 // that ends at it and the half that follows.
-func (w *sweeper) sweep(shape lineShape, headings []float64, turned bool, out lineField) {
+func (w *sweeper) sweep(shape lineShape, headings []float64, turned bool, out rankField) {
 	for k, h := range headings {
 		slope, ok := slopeOf(h, turned)
 		if !ok {
@@ -184,39 +221,32 @@ func (w *sweeper) sweep(shape lineShape, headings []float64, turned bool, out li
 		l := w.prepare(shape, slope)
 		// Lines of one slope share no cell.
 		raster.Bands(w.workers, l.to-l.from, func(from, to int) {
-			w.walk(l, l.from+from, l.from+to, func(row, line int, ends, follows []float32) {
+			w.walk(l, l.from+from, l.from+to, func(row, line int, ends, follows []rank) {
 				at := row*w.s.Cols + line + w.shift[row]
-				strength, heading := out.Strength[at:][:len(ends)], out.Heading[at:][:len(ends)]
-				takeStronger(strength, heading, ends, follows, uint8(k))
+				takeStronger(out.strength[at:][:len(ends)], out.heading[at:], ends, follows, uint32(k))
 			})
 		})
 	}
 }
 
-// takeStronger takes the weaker of both halves where it is more than what is known. It
-// chooses among bits, which needs no branch: which heading wins cannot be foretold.
-func takeStronger(strength []float32, heading []uint8, ends, follows []float32, k uint8) {
+// takeStronger takes the weaker of both halves where it is more than what is known.
+func takeStronger(strength []rank, heading []uint8, ends, follows []rank, k uint32) {
 	heading, ends, follows = heading[:len(strength)], ends[:len(strength)], follows[:len(strength)]
-	for i, s := range strength {
-		end, follow := ends[i], follows[i]
-		r := math.Float32bits(end)
-		if follow < end {
-			r = math.Float32bits(follow)
+	for i, top := range strength {
+		r, h := min(ends[i], follows[i]), uint32(heading[i])
+		if r > top {
+			h = k
 		}
-		top, h := math.Float32bits(s), heading[i]
-		if math.Float32frombits(r) > s {
-			top, h = r, k
-		}
-		strength[i], heading[i] = math.Float32frombits(top), h
+		strength[i], heading[i] = max(top, r), uint8(h)
 	}
 }
 
 // power is the sum of squares of all strengths above 0, line by line.
 func (w *sweeper) power(l lay) float64 {
 	by := make([]float32, (l.to-l.from)*w.s.Rows)
-	w.walk(l, l.from, l.to, func(row, line int, ends, follows []float32) {
+	w.walk(l, l.from, l.to, func(row, line int, ends, follows []rank) {
 		for i, r := range ends {
-			by[(line-l.from+i)*w.s.Rows+row] = min(r, follows[i])
+			by[(line-l.from+i)*w.s.Rows+row] = valueOf(min(r, follows[i]))
 		}
 	})
 	sum := 0.0
@@ -239,8 +269,8 @@ type lay struct {
 type gain struct{ core, flank float32 }
 
 // of is the mean of the core less that of the higher flank.
-func (g gain) of(core, left, right int32) float32 {
-	return float32(float32(core)*g.core) - float32(float32(max(left, right))*g.flank)
+func (g gain) of(core, left, right int32) rank {
+	return rankOf(float32(float32(core)*g.core) - float32(float32(max(left, right))*g.flank))
 }
 
 // prepare sums across the lines of one slope (cells per row, -1 to 1).
@@ -307,13 +337,13 @@ func (w *sweeper) across(dst []uint16, full int, weight, end uint16) {
 // ended at the last rows, in a ring.
 type sums struct {
 	core, left, right []int32
-	half              [][]float32
+	half              [][]rank
 }
 
 func newSums(lines, rows int) *sums {
-	s := &sums{make([]int32, lines), make([]int32, lines), make([]int32, lines), make([][]float32, rows)}
+	s := &sums{make([]int32, lines), make([]int32, lines), make([]int32, lines), make([][]rank, rows)}
 	for k := range s.half {
-		s.half[k] = make([]float32, lines)
+		s.half[k] = make([]rank, lines)
 	}
 	return s
 }
@@ -321,7 +351,7 @@ func newSums(lines, rows int) *sums {
 // walk takes the lines that enter row 0 at the cells from to to-1 over all rows. It calls fn
 // for each row with the first of the lines that have whole halves on both sides of it there,
 // and the strengths of the halves that end at it and of those that follow, line by line.
-func (w *sweeper) walk(l lay, from, to int, fn func(row, line int, ends, follows []float32)) {
+func (w *sweeper) walk(l lay, from, to int, fn func(row, line int, ends, follows []rank)) {
 	s := newSums(to-from, l.n+1)
 	for row := range w.s.Rows {
 		half := s.half[row%(l.n+1)]
@@ -371,7 +401,7 @@ func (s *sums) of(from, first, last int) (core, left, right []int32) {
 }
 
 // enter adds a row to the sums of some lines.
-func (w *sweeper) enter(s *sums, l lay, half []float32, row, from, first, last int) {
+func (w *sweeper) enter(s *sums, l lay, half []rank, row, from, first, last int) {
 	if first >= last {
 		return
 	}
@@ -387,7 +417,7 @@ func (w *sweeper) enter(s *sums, l lay, half []float32, row, from, first, last i
 }
 
 // move is enter for lines that leave the row n before behind.
-func (w *sweeper) move(s *sums, l lay, half []float32, row, from, first, last int) {
+func (w *sweeper) move(s *sums, l lay, half []rank, row, from, first, last int) {
 	if first >= last {
 		return
 	}
