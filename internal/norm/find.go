@@ -203,9 +203,9 @@ func (w *work) readBands() {
 	}
 }
 
-// bandMoments are a band's mean, mean within-cell deviation and deviation over
-// all pixels in the 3 m round each pool cell; NaN where not known.
-type bandMoments struct{ mean, within, total []float32 }
+// bandMoments are a band's mean and mean within-cell deviation in the 3 m round each pool
+// cell; NaN where not known.
+type bandMoments struct{ mean, within []float32 }
 
 // moments folds a band's means and spreads; nil when the flight lacks the band.
 func (w *work) moments(band string) *bandMoments {
@@ -214,31 +214,28 @@ func (w *work) moments(band string) *bandMoments {
 		return nil
 	}
 	n := w.pool.size.Len()
-	m := bandMoments{make([]float32, n), make([]float32, n), make([]float32, n)}
+	m := bandMoments{make([]float32, n), make([]float32, n)}
 	scale := unitOf(mean, w.some)
 	count := make([]float32, n)
 	w.pool.eachRow(w.p.Workers, func(at, from, to int) {
 		for i := from; i < to; at++ {
-			k, sum, within, square := count[at], m.mean[at], m.within[at], m.total[at]
+			k, sum, within := count[at], m.mean[at], m.within[at]
 			for end := min(i+w.pool.fold, to); i < end; i++ {
 				if a, b := mean[i]*scale, spread[i]*scale; w.look[i] && a > 0 && b >= 0 && a < 1e6 && b < 1e6 {
 					k++
 					sum += a
 					within += b
-					square += float32(a*a) + float32(b*b)
 				}
 			}
-			count[at], m.mean[at], m.within[at], m.total[at] = k, sum, within, square
+			count[at], m.mean[at], m.within[at] = k, sum, within
 		}
 	})
 	r := w.reach(nearM)
-	for _, v := range [][]float32{count, m.mean, m.within, m.total} {
+	for _, v := range [][]float32{count, m.mean, m.within} {
 		stat.Sums(v, w.pool.size, r)
 	}
 	for at, k := range count {
-		a := m.mean[at] / k // 0/0 is NaN: not known
-		m.mean[at], m.within[at] = a, m.within[at]/k
-		m.total[at] = float32(math.Sqrt(max(0, float64(m.total[at]/k)-float64(float64(a)*float64(a)))))
+		m.mean[at], m.within[at] = m.mean[at]/k, m.within[at]/k // 0/0 is NaN: not known
 	}
 	return &m
 }
@@ -247,7 +244,7 @@ func (w *work) moments(band string) *bandMoments {
 const unitSample = 5000
 
 // unitOf returns a factor that brings a band to the order of 1, by some of its cells,
-// so that squares of any file's unit fit.
+// so that sums in any file's unit fit.
 func unitOf(mean []float32, some []int32) float32 {
 	xs := make([]float32, len(some))
 	for k, i := range some {

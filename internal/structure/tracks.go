@@ -88,6 +88,7 @@ func (f *finder) lookBesideTracks() error {
 	if errors.Is(err, stat.ErrFewPoints) { // a field of a few cells has no lines
 		f.step, err = make([]uint8, f.coarse.size.Len()), nil
 	}
+	f.fine.ratio, f.fine.bright, f.coarse.ratio = nil, nil, nil // not asked for again
 	return err
 }
 
