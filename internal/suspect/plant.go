@@ -509,6 +509,9 @@ func plantPixels(s *cells.Summary, i int, ratio, part float64) {
 	hist := s.Hist[i*cells.Bins : (i+1)*cells.Bins]
 	moved := 0.0
 	for k, n := range hist {
+		if n == 0 {
+			continue
+		}
 		left := math.Round(float64(n) * (1 - part))
 		moved += float64(n) - left
 		hist[k] = uint16(left)
