@@ -31,8 +31,8 @@ func (t *Then) Part(cells []int32) (stood, known float64) {
 	return float64(n) / float64(max(k, 1)), float64(k) / float64(max(len(cells), 1))
 }
 
-// stoodFrom is the leafiness from which living weeds stood above the crop.
-const stoodFrom = -3.0
+// stoodFrom is how far above the crop's middle, in its deviations, living weeds stood above the crop.
+const stoodFrom = 1.5
 
 // Before reads an earlier flight for Parameters.Then. s is its summary laid on the
 // day's grid, l the day's layout.
@@ -53,7 +53,7 @@ func Before(ctx context.Context, s *cells.Summary, l *structure.Layout, p Parame
 	}
 	leaf := w.leafy()
 	for i, known := range w.look {
-		out.Stood[i] = known && leaf[w.pool.of(i)] >= stoodFrom
+		out.Stood[i] = known && leaf != nil && leaf[w.pool.of(i)] >= stoodFrom // NaN is not
 	}
 	w.s = nil // not asked for again
 	for _, q := range w.of {

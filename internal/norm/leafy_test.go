@@ -33,7 +33,8 @@ func coarsePart(d *norm.Departure, p *plot, col, row, radius int) (in, out float
 func TestLivingWeedsWithoutBurntLeafAreCoarse(t *testing.T) {
 	p := newPlot(200, 200, 200, 21)
 	p.disc(100, 100, 20, func(i int) { p.blend(i, 0.35, paleGrass) })
-	if in, out := coarsePart(find(t, p), p, 100, 100, 20); in < 0.7 || out > 0.01 {
+	// What spills over the edge of a strong patch is taken off with the patch.
+	if in, out := coarsePart(find(t, p), p, 100, 100, 20); in < 0.7 || out > 0.03 {
 		t.Errorf("%.2f of a patch of pale grass and %.3f of the rice are coarse", in, out)
 	}
 }

@@ -66,12 +66,12 @@ type Departure struct {
 	// Evidence says how much more a cell looks like brown specks over a living
 	// canopy, or like rough living leaf above it (its look is Coarse then), than like
 	// crop, thin stand or open ground: near a log-odds, above 0 for more likely
-	// than not; NaN where not looked at, and in a check that is weeds
-	// all over: that is its standing, and no part of it is a patch.
+	// than not; NaN where not looked at.
 	Evidence []float32
 	Toward   []uint8  // direction: index into Looks
 	Looks    []Look   // Looks[0] is NoLook
 	Matched  *Matched // what a search went by; nil without one. Evidence is then its effect, 0 to 1 and above
+	Fitted   *Fitted  // the sum for browned ground that is fitted to the field; nil for none
 	Taught   *Taught  // what evidence has learnt from the field's own sure weeds; nil for nothing
 	Killed   []bool   // browned, open, without living green: treated weeds that died
 	Fate     *Fate    // whether the weeds of a patch died; nil where that is not asked

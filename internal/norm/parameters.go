@@ -32,6 +32,9 @@ type Parameters struct {
 	// Taught is what the whole field's sure weeds taught, beside Given; nil for nothing.
 	Taught *Taught
 
+	// Fitted is the sum that was fitted to the whole field, beside Given; nil for none.
+	Fitted *Fitted
+
 	// Search replaces what escapes are told by, for the questions that look for
 	// something else; nil for escapes.
 	Search *Search

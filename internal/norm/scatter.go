@@ -3,7 +3,6 @@ package norm
 import (
 	"math"
 
-	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
 
@@ -63,105 +62,4 @@ func (w *work) scale(e []float32, from float64) {
 	for i, x := range e {
 		e[i] = float32(from) + (x-float32(from))/part
 	}
-}
-
-// A term is one figure of the sum for dark specks, in the crop's own deviations.
-type term struct {
-	name      string // under which its scatter is kept
-	of        func(at int) float64
-	low, high float64 // where it is held, in its own unit
-	least     float64 // the smallest deviation that it is counted in
-	weight    float64
-	scatter   float64
-}
-
-const (
-	darkBias       = 6.4
-	darkBiasColour = 4.8
-	darkLead       = 5  // at most so much above the other sum: what that one takes for open ground is no weeds
-	darkLow        = -6 // a term in deviations, held so that none outvotes the rest
-	darkHigh       = 10
-)
-
-// darkTerms are what tells burnt leaf that has turned dark, no paler in green than the
-// crop: the red band is rough, and the middle of the pixels redder, while nothing else has changed.
-// Gaps, open ground and clumps roughen the near infrared as much or more, and
-// soil takes it down. Colour alone goes by the ground's brightness: open ground is
-// darker than the crop round about, and a paler crop lifts its greenest pixels, too.
-func (w *work) darkTerms() []term {
-	b := &w.below
-	if !w.near {
-		return []term{
-			{name: RedContrast, of: func(at int) float64 { return w.away(b.red, at) }, low: -0.5, high: 1.2, least: 0.06, weight: 0.75},
-			{name: Middle, of: func(at int) float64 { return w.away(b.middle, at) - w.away(b.low, at) }, low: -0.3, high: 0.5, least: 0.01, weight: 0.36},
-			{name: Brightness, of: w.brightness, low: -0.12, high: 0.02, least: 0.03, weight: 0.87},
-		}
-	}
-	return []term{
-		{name: RedContrast, of: func(at int) float64 { return w.away(b.red, at) }, low: -0.5, high: 1.2, least: 0.06, weight: 1.5},
-		{name: InfraredContrast, of: func(at int) float64 { return w.excess(b.open, at) }, low: -0.1, high: 0.15, least: 0.02, weight: -1.2},
-		{name: Middle, of: func(at int) float64 { return w.away(b.middle, at) }, low: -0.3, high: 0.5, least: 0.01, weight: 0.8},
-		{name: Infrared, of: func(at int) float64 { return w.away(b.infrared, at) }, low: -0.4, high: 0.3, least: 0.025, weight: 0.75},
-	}
-}
-
-// brightness is that of green against the ground round about; 0 where not known.
-func (w *work) brightness(at int) float64 {
-	if b := float64(w.bright[at]); b == b {
-		return b
-	}
-	return 0
-}
-
-// dark is the evidence of dark specks of every pool cell, smoothed; nil where the flight
-// cannot tell, as without near infrared.
-func (w *work) dark() []float32 {
-	b := &w.below
-	if b.red == nil || b.middle == nil || w.near && (b.open == nil || b.infrared == nil) {
-		return nil
-	}
-	terms, weights, bias := w.darkTerms(), w.balance(), darkBiasColour
-	if w.near {
-		bias = darkBias
-	}
-	for i := range terms {
-		t := &terms[i]
-		s := w.scatter(t.name, t.of)
-		if math.IsNaN(s) {
-			return nil
-		}
-		t.scatter = max(s, t.least)
-	}
-	e, leaf := nans(w.pool.size.Len()), w.leafCrop()
-	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
-		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-			c := int(w.pool.check[at])
-			if c < 0 {
-				c = len(leaf) - 1
-			}
-			if w.pool.cells[at] == 0 || !leaf[c] {
-				continue
-			}
-			sum := -bias
-			if w.near {
-				sum -= w.dying(weights, at)
-			}
-			for i := range terms {
-				t := &terms[i]
-				sum += float64(t.weight * held(held(t.of(at), t.low, t.high)/t.scatter, darkLow, darkHigh))
-			}
-			e[at] = float32(max(sum, leastEvidence))
-		}
-	})
-	return w.smooth(e)
-}
-
-// leafCrop is by check, and last for ground in none, whether the middle pixel of the norm is
-// leaf. Where soil is the norm, plants roughen the red as burnt leaf does.
-func (w *work) leafCrop() []bool {
-	out := make([]bool, len(w.below.middle.center))
-	for c, m := range w.below.middle.center {
-		out[c] = m < -math.Log(greenOverRed)
-	}
-	return out
 }

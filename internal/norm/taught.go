@@ -13,22 +13,6 @@ type Taught struct {
 	bias    float64
 }
 
-// The figures that a field is taught by, at a pool cell.
-const (
-	figureRed = iota
-	figureGreen
-	figureInfraredContrast
-	figureLow
-	figureMiddle
-	figureHigh
-	figureInfrared
-	figureBright
-	figureEvidence
-	figureCount
-)
-
-type figures [figureCount]float64
-
 const (
 	sureFrom   = 1.0   // evidence of the cells of a patch that teach
 	sureM2     = 300.0 // m2 of such cells, below which nothing is taught
@@ -73,25 +57,6 @@ func (w *work) teach(e []float32) {
 			e[at] += float32(taughtPart * (x - e[at]))
 		}
 	}
-}
-
-// figuresAt reads a pool cell.
-func (w *work) figuresAt(at int, e []float32) figures {
-	b := &w.below
-	f := figures{
-		figureRed:              held(w.away(b.red, at), -0.5, 1.2),
-		figureGreen:            held(w.excess(b.green, at), -0.1, 0.14),
-		figureInfraredContrast: held(w.excess(b.open, at), -0.15, 0.2),
-		figureLow:              held(w.away(b.low, at), -0.25, 0.25),
-		figureMiddle:           held(w.away(b.middle, at), -0.3, 0.5),
-		figureHigh:             held(w.away(b.high, at), -0.3, 0.6),
-		figureInfrared:         held(w.away(b.infrared, at), -0.4, 0.3),
-		figureEvidence:         held(float64(e[at]), -8, 6),
-	}
-	if r := float64(w.bright[at]); r == r {
-		f[figureBright] = held(r, -0.12, 0.12)
-	}
-	return f
 }
 
 // learn takes the direction from the crop to the field's sure weeds in which they

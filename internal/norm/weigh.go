@@ -59,14 +59,11 @@ func (w *work) weigh() {
 	}
 	w.pooledEvidence = w.smooth(e)
 	w.scale(w.pooledEvidence, -b.bias)
+	browned, coarse := w.fit(w.pooledEvidence)
 	w.teach(w.pooledEvidence)
-	for at, d := range w.dark() {
-		if e := w.pooledEvidence[at]; d > e {
-			w.pooledEvidence[at] = min(d, e+darkLead)
-		}
-	}
+	join(w.pooledEvidence, browned)
 	w.weighPair()
-	w.addLeafy()
+	w.addLeafy(coarse)
 	w.findKilled()
 	w.below = readings{}
 	for _, q := range w.of {
