@@ -113,6 +113,9 @@ func (w *work) fit(e []float32) (browned, coarse []float32) {
 		}
 		return browned, nil
 	}
+	if w.below.middle == nil || !w.leafCrop() {
+		return nil, nil
+	}
 	of := w.spots(e)
 	if len(of) < leastSpots {
 		return nil, nil
@@ -146,6 +149,21 @@ func (w *work) expectations() *expectations {
 		return &expectedInfrared
 	}
 	return &expectedColour
+}
+
+// leafCrop says whether on most of the ground the norm's middle pixel is leaf. Where soil is the norm,
+// plants of any kind roughen the red as burnt leaf does.
+func (w *work) leafCrop() bool {
+	leaf, n := 0, 0
+	for at, cells := range w.pool.cells {
+		if cells > 0 {
+			n++
+			if w.below.middle.centerAt(w.pool.check[at]) < -math.Log(greenOverRed) {
+				leaf++
+			}
+		}
+	}
+	return 2*leaf > n
 }
 
 // join sets evidence e by what is fitted to the field and what holds for all fields.

@@ -25,6 +25,7 @@ func plain(gaps float64) (w *work, e []float32, weeds, open []int) {
 		return &quantity{v: make([]float32, size.Len()), center: []float64{0, 0}, spread: []float64{1, 1}, excess: make([]float64, size.Len())}
 	}
 	w.below = readings{low: q(), middle: q(), high: q(), green: q(), red: q(), infrared: q(), open: q()}
+	w.below.middle.center[0] = -0.5 // leaf
 	w.bright = nans(size.Len())
 	e = make([]float32, size.Len())
 	for at := range e {
@@ -129,5 +130,14 @@ func TestWeedsOverAThirdOfAFieldAreNoCrop(t *testing.T) {
 	w.findOff(w.below.high)
 	if browned, _ := w.fit(e); meanAt(browned, weeds) < 4 {
 		t.Errorf("weeds over a third of a field lie %.1f deviations of the crop above it", meanAt(browned, weeds))
+	}
+}
+
+// Where soil is the norm nothing is fitted: what is expected is of weeds in a canopy.
+func TestNothingIsFittedWhereSoilIsTheNorm(t *testing.T) {
+	w, e, _, _ := plain(0)
+	w.below.middle.center[0] = 0
+	if browned, coarse := w.fit(e); browned != nil || coarse != nil || w.out.Fitted != nil {
+		t.Error("weights were fitted to a field whose norm is soil")
 	}
 }
