@@ -10,9 +10,8 @@ import (
 // center finds the centre and spread of every quantity in every check.
 func (w *work) center() {
 	w.out.Norms = make([]CheckNorm, len(w.l.Checks))
-	w.scatters = map[string]float64{}
 	for c, ch := range w.l.Checks {
-		w.out.Norms[c] = CheckNorm{Check: ch.ID, Center: map[string]float64{}, Spread: map[string]float64{}, Scatter: w.scatters}
+		w.out.Norms[c] = CheckNorm{Check: ch.ID, Center: map[string]float64{}, Spread: map[string]float64{}}
 	}
 	w.countCells()
 	if w.p.Given != nil {

@@ -230,7 +230,7 @@ func (w *work) fate(by *fates, then *work, at int) (living, dead float64) {
 // held is what one flight departs by at a pool cell, in the weights' units. Each figure
 // is held where the regression had data; one that is not known is 0.
 func (w *work) held(at int) weights {
-	x := weights{
+	return weights{
 		red:      held(w.away(w.below.red, at), -0.5, 1.2),
 		green:    held(w.excess(w.below.green, at), -0.08, 0.14),
 		open:     held(w.excess(w.below.open, at), -0.15, 0.2),
@@ -238,11 +238,8 @@ func (w *work) held(at int) weights {
 		middle:   held(w.away(w.below.middle, at), -0.3, 0.6),
 		high:     held(w.away(w.below.high, at), -0.3, 0.7),
 		infrared: held(w.away(w.below.infrared, at), -0.4, 0.3),
+		bright:   held(w.brightness(at), -0.15, 0.15),
 	}
-	if r := float64(w.bright[at]); r == r {
-		x.bright = held(r, -0.15, 0.15)
-	}
-	return x
 }
 
 // sum weighs what one flight departs by.

@@ -124,31 +124,3 @@ func (w *work) around(v []float32) []float32 {
 	}
 	return out
 }
-
-// covarianceOf is that of the spots, row-major.
-func covarianceOf(of []spot) []float64 {
-	const p = 2 * figureCount
-	var mean spot
-	for i := range of {
-		for k, x := range of[i] {
-			mean[k] += x / float64(len(of))
-		}
-	}
-	cov := make([]float64, p*p)
-	for i := range of {
-		var off spot
-		for k, x := range of[i] {
-			off[k] = x - mean[k]
-			for j, y := range off[:k+1] {
-				cov[k*p+j] += float64(off[k] * y)
-			}
-		}
-	}
-	for k := range p {
-		for j := range k + 1 {
-			cov[k*p+j] /= float64(len(of))
-			cov[j*p+k] = cov[k*p+j]
-		}
-	}
-	return cov
-}

@@ -87,17 +87,16 @@ type work struct {
 	p    Parameters
 	look []bool // cells
 
-	some     []int32 // cells looked at, a sample
-	pool     *pool
-	of       map[string]*quantity // what has a norm, by name
-	below    readings             // those of them that evidence rests on
-	scatters map[string]float64   // deviations among the field's crop, by name
-	near     bool                 // the flight has near infrared
-	bright   []float32            // pool: ln brightness against the 30 m round about; NaN where not known
-	from     []float32            // pool: the fine norm of the ratio, ln units
-	step     []float32            // pool: off-colour step above it, ln units
-	kindOf   []int                // by check, its kind; -1 for none; nil where none was compared
-	out      Departure
+	some   []int32 // cells looked at, a sample
+	pool   *pool
+	of     map[string]*quantity // what has a norm, by name
+	below  readings             // those of them that evidence rests on
+	near   bool                 // the flight has near infrared
+	bright []float32            // pool: ln brightness against the 30 m round about; NaN where not known
+	from   []float32            // pool: the fine norm of the ratio, ln units
+	step   []float32            // pool: off-colour step above it, ln units
+	kindOf []int                // by check, its kind; -1 for none; nil where none was compared
+	out    Departure
 
 	pooledEvidence []float32 // pool: the evidence before it is spread out to the cells
 	leaf           []bool    // pool: the evidence is of living leaf, not of brown specks; nil for nowhere

@@ -105,7 +105,7 @@ const (
 
 // fit weighs a field's ground again, of which e is the evidence that holds for all fields: in deviations of its
 // crop, as browned weeds and as coarse ones; nil where too little is known of it. A part of a field takes
-// what was fitted to the whole, and is not asked for coarse weeds.
+// what was fitted to the whole; neither it nor a search is asked for coarse weeds.
 func (w *work) fit(e []float32) (browned, coarse []float32) {
 	if w.p.Given != nil {
 		if w.p.Fitted != nil {
@@ -120,9 +120,11 @@ func (w *work) fit(e []float32) (browned, coarse []float32) {
 	if len(of) < leastSpots {
 		return nil, nil
 	}
-	x, cov := w.expectations(), covarianceOf(mostlyCrop(of))
+	x, cov := w.expectations(), covariance(mostlyCrop(of))
 	w.out.Fitted, browned = w.fitted(x.browned, x.opened, cov, e, 0)
-	_, coarse = w.fitted(x.coarse, x.opened, cov, e, leafyM)
+	if w.p.Search == nil {
+		_, coarse = w.fitted(x.coarse, x.opened, cov, e, leafyM)
+	}
 	return browned, coarse
 }
 
@@ -139,7 +141,7 @@ func (w *work) leafy() []float32 {
 		return nil
 	}
 	x := w.expectations()
-	_, v := w.fitted(x.coarse, x.opened, covarianceOf(of), e, leafyM)
+	_, v := w.fitted(x.coarse, x.opened, covariance(of), e, leafyM)
 	return v
 }
 

@@ -20,7 +20,7 @@ const (
 // addLeafy takes for evidence what speaks the louder: brown specks, or living
 // leaf above the crop, in deviations of the crop; nil for none.
 func (w *work) addLeafy(coarse []float32) {
-	if coarse == nil || w.s.Ratio == "" || w.below.green == nil || w.p.Search != nil {
+	if coarse == nil {
 		return
 	}
 	for at, x := range coarse {

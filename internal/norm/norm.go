@@ -44,9 +44,9 @@ type CheckNorm struct {
 	Cells  int // cells that the norm rests on
 	Center map[string]float64
 	Spread map[string]float64
-	// Scatter is the deviation of some quantities, and of evidence, over the
-	// whole field's crop, without a floor; the same map in every check.
-	Scatter map[string]float64
+	// Scatter is the deviation of evidence over the whole field's crop, the same in every
+	// check; 0 when not known.
+	Scatter float64
 	// Standing against the field's other checks; nil with fewer than four checks.
 	Standing *Standing
 }

@@ -13,17 +13,15 @@ const (
 	leastShare  = 0.65 // the smallest divisor
 )
 
-// scatter is the deviation of a figure of the pool cells among the field's crop, taken
+// scatter is the deviation of evidence of the pool cells among the field's crop, taken
 // on its lower side, where weeds do not reach; or what was found on the
-// whole field, where norms are given. NaN when not known.
-func (w *work) scatter(name string, of func(at int) float64) float64 {
+// whole field, where norms are given. 0 when not known.
+func (w *work) scatter(e []float32) float64 {
 	if w.p.Given != nil {
-		for _, n := range w.p.Given {
-			if v, ok := n.Scatter[name]; ok {
-				return v
-			}
+		if len(w.p.Given) == 0 {
+			return 0
 		}
-		return math.NaN()
+		return w.p.Given[0].Scatter
 	}
 	n := 0
 	for _, c := range w.pool.cells {
@@ -38,13 +36,16 @@ func (w *work) scatter(name string, of func(at int) float64) float64 {
 			continue
 		}
 		if k%step == 0 {
-			xs = append(xs, of(at))
+			xs = append(xs, float64(e[at]))
 		}
 		k++
 	}
 	v := stat.Median(xs) - stat.Quantile(xs, quietTail)
-	if !math.IsNaN(v) {
-		w.scatters[name] = v
+	if math.IsNaN(v) {
+		return 0
+	}
+	for k := range w.out.Norms {
+		w.out.Norms[k].Scatter = v
 	}
 	return v
 }
@@ -54,8 +55,8 @@ func (w *work) scatter(name string, of func(at int) float64) float64 {
 // far. It is never made less, since an uneven crop, and weeds over much of
 // a field, scatter it widely. The crop's own middle, the evidence from, stays where it is.
 func (w *work) scale(e []float32, from float64) {
-	spread := w.scatter(Weight, func(at int) float64 { return float64(e[at]) })
-	if math.IsNaN(spread) {
+	spread := w.scatter(e)
+	if spread == 0 {
 		return
 	}
 	part := float32(held(evenShare+float64((1-evenShare)*spread/usualSpread), leastShare, 1))

@@ -162,25 +162,27 @@ func (w *work) figuresOf(cells []int, e []float32) []figures {
 	return out
 }
 
-// covariance is that of the figures, row-major.
-func covariance(xs []figures) []float64 {
-	var mean figures
-	for _, f := range xs {
-		for k, v := range f {
-			mean[k] += v / float64(len(xs))
+// covariance is that of some places, row-major.
+func covariance[T figures | spot](of []T) []float64 {
+	var mean T
+	n := float64(len(of))
+	for i := range of {
+		for k := range len(mean) {
+			mean[k] += of[i][k] / n
 		}
 	}
-	cov := make([]float64, figureCount*figureCount)
-	for _, f := range xs {
-		for i := range f {
-			for j := range i + 1 {
-				cov[i*figureCount+j] += float64((f[i] - mean[i]) * (f[j] - mean[j]) / float64(len(xs)))
+	cov := make([]float64, len(mean)*len(mean))
+	for i := range of {
+		for j := range len(mean) {
+			off := of[i][j] - mean[j]
+			for k := range j + 1 {
+				cov[j*len(mean)+k] += float64(off * (of[i][k] - mean[k]) / n)
 			}
 		}
 	}
-	for i := range figureCount {
-		for j := range i {
-			cov[j*figureCount+i] = cov[i*figureCount+j]
+	for j := range len(mean) {
+		for k := range j {
+			cov[k*len(mean)+j] = cov[j*len(mean)+k]
 		}
 	}
 	return cov

@@ -207,8 +207,8 @@ func (w *work) evidence(b *balance, at int) float64 {
 	if b.infrared != 0 {
 		sum -= float64(b.infrared * held(w.away(w.below.infrared, at), -0.4, 0.3))
 	}
-	if b.bright != 0 && w.bright[at] == w.bright[at] {
-		sum += float64(b.bright * held(float64(w.bright[at]), -0.12, 0.12))
+	if b.bright != 0 {
+		sum += float64(b.bright * held(w.brightness(at), -0.12, 0.12))
 	}
 	sum -= float64(openWeight * held(w.open(at)-openFrom, 0, 0.25))
 	return max(sum-w.dying(b, at)-b.bias, leastEvidence)
