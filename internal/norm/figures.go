@@ -74,8 +74,14 @@ const (
 	spotMost = 100000 // spots that a field's scatter is taken of
 )
 
+// Spots are places of a field, by pool cell, and what is read there.
+type spots struct {
+	at   []int
+	spot []spot
+}
+
 // spots reads every few pool cells where e is known.
-func (w *work) spots(e []float32) []spot {
+func (w *work) spots(e []float32) spots {
 	size, known := w.pool.size, 0
 	for _, x := range e {
 		if x == x {
@@ -110,7 +116,7 @@ func (w *work) spots(e []float32) []spot {
 			}
 		}
 	})
-	return out
+	return spots{at, out}
 }
 
 // around is the mean over the 15 m about each pool cell that has a value.

@@ -21,10 +21,12 @@ type Fitted struct {
 // that scatters from field to field and from place to place.
 type expected struct{ mean, deviation figures }
 
-// A sensor's expectations: weeds of which leaf has burnt, weeds that stand green above the crop, and
+// A sensor's expectations: weeds of which leaf has burnt in specks, weeds of which it has dried all over (none
+// in colour alone, where such leaf is as soil), weeds that stand green above the crop, and
 // what soil that shows between plants changes.
 type expectations struct {
 	browned, coarse expected
+	dried           *expected
 	opened          figures
 }
 
@@ -50,6 +52,13 @@ var (
 			deviation: figures{
 				figureRed: 0.08, figureGreen: 0.016, figureInfraredContrast: 0.027, figureLow: 0.027, figureMiddle: 0.033,
 				figureHigh: 0.05, figureInfrared: 0.044, figureBright: 0.025, figureEvidence: unasked,
+			},
+		},
+		dried: &expected{
+			mean: figures{figureRed: 0.18, figureLow: 0.08, figureMiddle: 0.22, figureHigh: 0.3, figureInfrared: -0.04, figureBright: 0.01},
+			deviation: figures{
+				figureRed: 0.25, figureGreen: 0.032, figureInfraredContrast: 0.052, figureLow: 0.056, figureMiddle: 0.087,
+				figureHigh: 0.13, figureInfrared: 0.083, figureBright: 0.045, figureEvidence: unasked,
 			},
 		},
 		opened: figures{
@@ -103,29 +112,49 @@ const (
 	fittedLead = 1.0  // evidence may lie above the fitted one by so much
 )
 
-// fit weighs a field's ground again, of which e is the evidence that holds for all fields: in deviations of its
-// crop, as browned weeds and as coarse ones; nil where too little is known of it. A part of a field takes
-// what was fitted to the whole; neither it nor a search is asked for coarse weeds.
-func (w *work) fit(e []float32) (browned, coarse []float32) {
+// Weighed is a field's ground in deviations of its crop, as weeds of each kind; nil where too little is known of it.
+type weighed struct {
+	browned, coarse, dried []float32
+	of                     spots // of the field
+}
+
+// fit weighs a field's ground again, of which e is the evidence that holds for all fields. A part of a field takes
+// what was fitted to the whole, for browned weeds alone; a search asks for no coarse ones.
+func (w *work) fit(e []float32) (f weighed) {
 	if w.p.Given != nil {
 		if w.p.Fitted != nil {
-			browned = w.deviations(w.p.Fitted, e, 0)
+			f.browned = w.sums(e, w.p.Fitted)[0]
 		}
-		return browned, nil
+		return f
 	}
 	if w.below.middle == nil || !w.leafCrop() {
-		return nil, nil
+		return f
 	}
 	of := w.spots(e)
-	if len(of) < leastSpots {
-		return nil, nil
+	if len(of.spot) < leastSpots {
+		return f
 	}
-	x, cov := w.expectations(), covariance(mostlyCrop(of))
-	w.out.Fitted, browned = w.fitted(x.browned, x.opened, cov, e, 0)
+	f.of = of
+	x, cov := w.expectations(), covariance(mostlyCrop(of.spot))
+	kinds := []*Fitted{discriminant(x.browned.all(), &x.browned.deviation, &x.opened, shares{1, openedShare}, cov)}
 	if w.p.Search == nil {
-		_, coarse = w.fitted(x.coarse, x.opened, cov, e, leafyM)
+		kinds = append(kinds, discriminant(x.coarse.all(), &x.coarse.deviation, &x.opened, shares{1, openedShare}, cov))
+		if x.dried != nil {
+			kinds = append(kinds, discriminant(x.dried.all(), &x.dried.deviation, &x.opened, shares{1, 1}, cov))
+		}
 	}
-	return browned, coarse
+	v := w.sums(e, kinds...)
+	inDeviations(kinds[0], v[0])
+	w.out.Fitted, f.browned = kinds[0], v[0]
+	if len(v) > 1 {
+		f.coarse = w.wide(v[1], leafyM)
+		inDeviations(kinds[1], f.coarse)
+	}
+	if len(v) > 2 {
+		f.dried = v[2]
+		inDeviations(kinds[2], f.dried)
+	}
+	return f
 }
 
 // leafy are the deviations of the crop as coarse weeds alone; nil where too little is known.
@@ -137,11 +166,13 @@ func (w *work) leafy() []float32 {
 		}
 	}
 	of := w.spots(e)
-	if len(of) < leastSpots {
+	if len(of.spot) < leastSpots {
 		return nil
 	}
 	x := w.expectations()
-	_, v := w.fitted(x.coarse, x.opened, covariance(of), e, leafyM)
+	f := discriminant(x.coarse.all(), &x.coarse.deviation, &x.opened, shares{1, openedShare}, covariance(of.spot))
+	v := w.wide(w.sums(e, f)[0], leafyM)
+	inDeviations(f, v)
 	return v
 }
 
@@ -178,23 +209,40 @@ func join(e, fitted []float32) {
 	}
 }
 
-// fitted is Fisher's linear discriminant (Annals of Eugenics 7 (1936), 179-188) of weeds that are
-// expected against the field's own crop, and its value at every pool cell, in the crop's
-// deviations above its middle, averaged over m metres to each side. The covariance may hold some
-// weeds, too: what they add lies mostly along what is sought, and changes the sum's size, which is taken from the crop.
-func (w *work) fitted(x expected, opened figures, cov []float64, e []float32, m float64) (*Fitted, []float32) {
-	var mean, open spot
-	s := append([]float64(nil), cov...)
-	for k := range figureCount {
-		mean[k], mean[figureCount+k] = x.mean[k], roundShare*x.mean[k]
-		open[k], open[figureCount+k] = opened[k], roundShare*opened[k]
-		d := x.deviation[k]
-		s[k*len(mean)+k] += d * d
-		s[(figureCount+k)*len(mean)+figureCount+k] += roundSpread * roundSpread * d * d
+// inDeviations turns a sum and its values into deviations of the crop above its middle.
+func inDeviations(f *Fitted, v []float32) {
+	center, deviation := cropOf(v)
+	f.rescale(v, center, 0, 1/max(deviation, leastEffect))
+}
+
+// all is the mean at a place and over the ground round about.
+func (x *expected) all() *spot {
+	m := roundAbout(&x.mean, roundShare)
+	return &m
+}
+
+// roundAbout is what is at a place, and a share of it over the ground round about.
+func roundAbout(f *figures, share float64) (out spot) {
+	for k, x := range f {
+		out[k], out[figureCount+k] = x, share*x
 	}
+	return out
+}
+
+// Shares are the parts of the variance of weeds and of what opened ground adds that count.
+type shares struct{ weeds, opened float64 }
+
+// discriminant is Fisher's linear discriminant (Annals of Eugenics 7 (1936), 179-188) of weeds with a mean and a
+// deviation against a crop with a covariance; weeds of that mean have the value 1. The covariance may hold some
+// weeds, too: what they add lies mostly along what is sought, and changes the sum's size, which is taken from
+// the crop.
+func discriminant(mean *spot, deviation, opened *figures, part shares, cov []float64) *Fitted {
+	scatter, open := roundAbout(deviation, roundSpread), roundAbout(opened, roundShare)
+	s := append([]float64(nil), cov...)
 	for i, a := range open {
+		s[i*len(open)+i] += float64(part.weeds * scatter[i] * scatter[i])
 		for j, b := range open {
-			s[i*len(open)+j] += float64(openedShare * a * b)
+			s[i*len(open)+j] += float64(part.opened * a * b)
 		}
 	}
 	ellipsoid := stat.NewEllipsoid(make([]float64, len(mean)), s)
@@ -207,52 +255,64 @@ func (w *work) fitted(x expected, opened figures, cov []float64, e []float32, m 
 		near, round := f.weights[k]/length, f.weights[figureCount+k]/length
 		f.weights[k], f.weights[figureCount+k] = near+float64((1-roundKept)*round), roundKept*round
 	}
-	v := w.deviations(f, e, m)
-	center, deviation := cropOf(v)
-	unit := 1 / max(deviation, leastEffect)
-	for k := range f.weights {
-		f.weights[k] *= unit
-	}
-	f.bias = -center * unit
-	for at := range v {
-		v[at] = float32((float64(v[at]) - center) * unit)
-	}
-	return f, v
+	return f
 }
 
-// deviations is the sum at every pool cell, averaged over m metres to each side.
-func (w *work) deviations(f *Fitted, e []float32, m float64) []float32 {
-	near, round := nans(len(e)), nans(len(e))
+// rescale makes at of what was from, and by units of each one above it; v, the values, alike.
+func (f *Fitted) rescale(v []float32, from, at, by float64) {
+	for k := range f.weights {
+		f.weights[k] *= by
+	}
+	f.bias = at + float64((f.bias-from)*by)
+	for i, x := range v {
+		v[i] = float32(at + float64((float64(x)-from)*by))
+	}
+}
+
+// sums is what each of some weights makes of every pool cell; e is the evidence that holds for all fields.
+func (w *work) sums(e []float32, of ...*Fitted) [][]float32 {
+	near, round := make([][]float32, len(of)), make([][]float32, len(of))
+	for i := range of {
+		near[i], round[i] = nans(len(e)), nans(len(e))
+	}
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
 			if e[at] != e[at] {
 				continue
 			}
-			a, b := f.bias, 0.0
-			for k, x := range w.figuresAt(at, e) {
-				a += float64(f.weights[k] * x)
-				b += float64(f.weights[figureCount+k] * x)
+			figures := w.figuresAt(at, e)
+			for i, f := range of {
+				a, b := f.bias, 0.0
+				for k, x := range figures {
+					a += float64(f.weights[k] * x)
+					b += float64(f.weights[figureCount+k] * x)
+				}
+				near[i][at], round[i][at] = float32(a), float32(b)
 			}
-			near[at], round[at] = float32(a), float32(b)
 		}
 	})
-	raster.Together(w.p.Workers, func() { near = w.smooth(near) }, func() { round = w.around(w.smooth(round)) })
-	for at, x := range round {
-		near[at] += x
-	}
-	if m > 0 {
-		in := make([]bool, len(near))
-		for at, x := range near {
-			in[at] = x == x
-		}
-		stat.Box(near, near, in, w.pool.size, w.reach(m))
-		for at, ok := range in {
-			if !ok {
-				near[at] = float32(math.NaN())
-			}
+	for i := range of {
+		raster.Together(w.p.Workers, func() { near[i] = w.smooth(near[i]) }, func() { round[i] = w.around(w.smooth(round[i])) })
+		for at, x := range round[i] {
+			near[i][at] += x
 		}
 	}
 	return near
+}
+
+// wide is the mean over m metres to each side.
+func (w *work) wide(v []float32, m float64) []float32 {
+	in := make([]bool, len(v))
+	for at, x := range v {
+		in[at] = x == x
+	}
+	stat.Box(v, v, in, w.pool.size, w.reach(m))
+	for at, ok := range in {
+		if !ok {
+			v[at] = float32(math.NaN())
+		}
+	}
+	return v
 }
 
 // cropOf is the middle of the crop's values and their deviation, taken on the lower side, where
@@ -293,5 +353,5 @@ func mostlyCrop(of []spot) []spot {
 		v[i] = float32(of[i][figureEvidence])
 	}
 	center, deviation := cropOf(v)
-	return slices.DeleteFunc(of, func(s spot) bool { return s[figureEvidence] >= center+float64(weedyFrom*deviation) })
+	return slices.DeleteFunc(slices.Clone(of), func(s spot) bool { return s[figureEvidence] >= center+float64(weedyFrom*deviation) })
 }

@@ -56,7 +56,7 @@ func TestWhatACropVariesInIsNoWeed(t *testing.T) {
 	if a, b := meanAt(e, weeds), meanAt(e, open); math.Abs(a-b) > 2.5 {
 		t.Fatalf("the evidence itself tells weeds, %.1f, from gaps, %.1f", a, b)
 	}
-	browned, _ := w.fit(e)
+	browned := w.fit(e).browned
 	if a, b := meanAt(browned, weeds), meanAt(browned, open); a < 3 || b > 2 {
 		t.Errorf("weeds lie %.1f deviations of the crop above it, gaps %.1f", a, b)
 	}
@@ -96,20 +96,21 @@ func TestAFarTailWidensTheCrop(t *testing.T) {
 // A part of a field takes the sum that was fitted to the whole.
 func TestGivenNormsTakeWhatWasFitted(t *testing.T) {
 	w, e, _, _ := plain(1)
-	browned, _ := w.fit(e)
+	browned := w.fit(e).browned
 	part, _, _, _ := plain(1)
 	part.p.Given, part.p.Fitted = []CheckNorm{{}}, w.out.Fitted
-	again, coarse := part.fit(e)
-	if coarse != nil {
-		t.Error("a part of a field is asked for coarse weeds")
+	of := part.fit(e)
+	if of.coarse != nil || of.dried != nil {
+		t.Error("a part of a field is asked for weeds of other kinds")
 	}
+	again := of.browned
 	for at := range browned {
 		if math.Abs(float64(browned[at]-again[at])) > 1e-3 {
 			t.Fatalf("place %d: %g, and %g with the norms given", at, browned[at], again[at])
 		}
 	}
 	part.p.Fitted = nil
-	if again, _ = part.fit(e); again != nil {
+	if part.fit(e).browned != nil {
 		t.Error("a part of a field was fitted by itself")
 	}
 }
@@ -128,8 +129,8 @@ func TestWeedsOverAThirdOfAFieldAreNoCrop(t *testing.T) {
 	}
 	w.findOff(w.below.red)
 	w.findOff(w.below.high)
-	if browned, _ := w.fit(e); meanAt(browned, weeds) < 4 {
-		t.Errorf("weeds over a third of a field lie %.1f deviations of the crop above it", meanAt(browned, weeds))
+	if at := meanAt(w.fit(e).browned, weeds); at < 4 {
+		t.Errorf("weeds over a third of a field lie %.1f deviations of the crop above it", at)
 	}
 }
 
@@ -137,7 +138,49 @@ func TestWeedsOverAThirdOfAFieldAreNoCrop(t *testing.T) {
 func TestNothingIsFittedWhereSoilIsTheNorm(t *testing.T) {
 	w, e, _, _ := plain(0)
 	w.below.middle.center[0] = 0
-	if browned, coarse := w.fit(e); browned != nil || coarse != nil || w.out.Fitted != nil {
+	if of := w.fit(e); of.browned != nil || of.coarse != nil || of.dried != nil || w.out.Fitted != nil {
 		t.Error("weights were fitted to a field whose norm is soil")
+	}
+}
+
+// Ground that has browned all over is told by the near infrared that its leaf throws back; where that falls as
+// over soil it is none.
+func TestDriedLeafKeepsItsNearInfrared(t *testing.T) {
+	for _, c := range []struct {
+		fall  float32
+		found bool
+	}{{0.05, true}, {0.3, false}} {
+		w, e, inner, _ := plain(0)
+		var weeds []int // of radius 12 m
+		for at := range e {
+			if col, row := at%120-60, at/120-60; col*col+row*row <= 144 {
+				weeds = append(weeds, at)
+			}
+		}
+		for _, at := range inner {
+			w.below.red.v[at] -= 0.6
+		}
+		r := rand.New(rand.NewPCG(9, 10))
+		noise := func(d float64) float32 { return float32(d * r.NormFloat64()) }
+		for at := range e {
+			w.below.middle.v[at], w.below.high.v[at], w.below.infrared.v[at] = -0.5+noise(0.06), noise(0.08), noise(0.05)
+		}
+		for _, at := range weeds {
+			w.below.red.v[at] += float32(0.1 + 2*(c.fall-0.05)) // soil is rough in red, and speckles the near infrared
+			w.below.open.excess[at] = float64(0.4 * (c.fall - 0.05))
+			w.below.low.v[at] += 0.1
+			w.below.middle.v[at] += 0.25
+			w.below.high.v[at] += 0.3
+			w.below.infrared.v[at] -= c.fall
+			e[at] = -6
+		}
+		for _, q := range []*quantity{w.below.low, w.below.middle, w.below.high, w.below.red, w.below.infrared} {
+			w.findOff(q)
+		}
+		w.pooledEvidence = append([]float32(nil), e...)
+		w.addDried(w.fit(e).dried)
+		if got := meanAt(w.pooledEvidence, weeds) > brownedFrom; got != c.found {
+			t.Errorf("brown ground whose near infrared has fallen by %.2f: told %v", c.fall, got)
+		}
 	}
 }

@@ -72,7 +72,7 @@ type Departure struct {
 	Looks    []Look   // Looks[0] is NoLook
 	Matched  *Matched // what a search went by; nil without one. Evidence is then its effect, 0 to 1 and above
 	Fitted   *Fitted  // the sum for browned ground that is fitted to the field; nil for none
-	Taught   *Taught  // what evidence has learnt from the field's own sure weeds; nil for nothing
+	Taught   *Fitted  // what evidence has learnt from the field's own sure weeds; nil for nothing
 	Killed   []bool   // browned, open, without living green: treated weeds that died
 	Fate     *Fate    // whether the weeds of a patch died; nil where that is not asked
 	Trends   []Trend  // from edges and inlets, the one that explains most first

@@ -30,7 +30,7 @@ type Parameters struct {
 	Given []CheckNorm
 
 	// Taught is what the whole field's sure weeds taught, beside Given; nil for nothing.
-	Taught *Taught
+	Taught *Fitted
 
 	// Fitted is the sum that was fitted to the whole field, beside Given; nil for none.
 	Fitted *Fitted

@@ -2,6 +2,7 @@ package norm
 
 import (
 	"math"
+	"slices"
 
 	"bittern/internal/raster"
 	"bittern/internal/stat"
@@ -59,11 +60,13 @@ func (w *work) weigh() {
 	}
 	w.pooledEvidence = w.smooth(e)
 	w.scale(w.pooledEvidence, -b.bias)
-	browned, coarse := w.fit(w.pooledEvidence)
-	w.teach(w.pooledEvidence)
-	join(w.pooledEvidence, browned)
+	base := slices.Clone(w.pooledEvidence)
+	fitted := w.fit(base)
+	join(w.pooledEvidence, fitted.browned)
+	w.addDried(fitted.dried)
+	w.teach(w.pooledEvidence, base, fitted.of)
 	w.weighPair()
-	w.addLeafy(coarse)
+	w.addLeafy(fitted.coarse)
 	w.findKilled()
 	w.below = readings{}
 	for _, q := range w.of {
