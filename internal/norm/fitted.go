@@ -21,13 +21,19 @@ type Fitted struct {
 // that scatters from field to field and from place to place.
 type expected struct{ mean, deviation figures }
 
-// A sensor's expectations: weeds of which leaf has burnt in specks, weeds of which it has dried all over (none
-// in colour alone, where such leaf is as soil), weeds that stand green above the crop, and
-// what soil that shows between plants changes.
+// A sensor's expectations: weeds of which leaf has burnt in specks, weeds that stand green above the crop,
+// leaf that has dried all over, ground that has browned for any cause (neither
+// in colour alone, where such leaf is as soil), and what soil that shows between plants changes.
 type expectations struct {
 	browned, coarse expected
-	dried           *expected
+	dried, brown    *expected
 	opened          figures
+}
+
+// brownedWidely is how widely brown leaf scatters, whatever the evidence that holds for all fields says of it.
+var brownedWidely = figures{
+	figureRed: 0.25, figureGreen: 0.032, figureInfraredContrast: 0.052, figureLow: 0.056, figureMiddle: 0.087,
+	figureHigh: 0.13, figureInfrared: 0.083, figureBright: 0.045, figureEvidence: unasked,
 }
 
 // Means and deviations of the invented fields with odd seeds, rounded; what each rests on
@@ -55,11 +61,12 @@ var (
 			},
 		},
 		dried: &expected{
-			mean: figures{figureRed: 0.18, figureLow: 0.08, figureMiddle: 0.22, figureHigh: 0.3, figureInfrared: -0.04, figureBright: 0.01},
-			deviation: figures{
-				figureRed: 0.25, figureGreen: 0.032, figureInfraredContrast: 0.052, figureLow: 0.056, figureMiddle: 0.087,
-				figureHigh: 0.13, figureInfrared: 0.083, figureBright: 0.045, figureEvidence: unasked,
-			},
+			mean:      figures{figureRed: 0.18, figureLow: 0.08, figureMiddle: 0.22, figureHigh: 0.3, figureInfrared: -0.04, figureBright: 0.01},
+			deviation: brownedWidely,
+		},
+		brown: &expected{
+			mean:      figures{figureRed: 0.3, figureLow: 0.12, figureMiddle: 0.25, figureHigh: 0.25, figureInfrared: -0.1, figureBright: 0.02},
+			deviation: brownedWidely,
 		},
 		opened: figures{
 			figureRed: 0.62, figureGreen: 0.055, figureInfraredContrast: 0.11, figureLow: 0.17, figureMiddle: 0.32,
@@ -114,8 +121,8 @@ const (
 
 // Weighed is a field's ground in deviations of its crop, as weeds of each kind; nil where too little is known of it.
 type weighed struct {
-	browned, coarse, dried []float32
-	of                     spots // of the field
+	browned, coarse, dried, brown []float32
+	of                            spots // of the field
 }
 
 // fit weighs a field's ground again, of which e is the evidence that holds for all fields. A part of a field takes
@@ -140,7 +147,9 @@ func (w *work) fit(e []float32) (f weighed) {
 	if w.p.Search == nil {
 		kinds = append(kinds, discriminant(x.coarse.all(), &x.coarse.deviation, &x.opened, shares{1, openedShare}, cov))
 		if x.dried != nil {
-			kinds = append(kinds, discriminant(x.dried.all(), &x.dried.deviation, &x.opened, shares{1, 1}, cov))
+			kinds = append(kinds,
+				discriminant(x.dried.all(), &x.dried.deviation, &x.opened, shares{1, 1}, cov),
+				discriminant(x.brown.all(), &x.brown.deviation, &x.opened, shares{1, openedShare}, cov))
 		}
 	}
 	v := w.sums(e, kinds...)
@@ -151,8 +160,9 @@ func (w *work) fit(e []float32) (f weighed) {
 		inDeviations(kinds[1], f.coarse)
 	}
 	if len(v) > 2 {
-		f.dried = v[2]
+		f.dried, f.brown = v[2], v[3]
 		inDeviations(kinds[2], f.dried)
+		inDeviations(kinds[3], f.brown)
 	}
 	return f
 }

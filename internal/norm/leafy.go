@@ -57,33 +57,3 @@ func (w *work) addLeafy(coarse []float32) {
 
 // leafyEvidence turns deviations of the crop into evidence.
 func leafyEvidence(d float32) float32 { return brownedFrom + leafyStep*(d-leafyLow) }
-
-// Weeds that have dried all over, in large patches or in a picture that is too soft to show single leaves, are no rougher than the
-// crop: every pixel browns, while the near infrared, which any leaf throws back and soil does not, hardly falls.
-const (
-	driedLow  = 2.5   // deviations of the crop that belong to a patch
-	driedHigh = 4.0   // that it reaches somewhere
-	driedM2   = 300.0 // m2, the least patch
-	driedStep = 4.0   // evidence for each deviation above driedLow, where it is brownedFrom
-)
-
-// addDried takes for evidence what speaks the louder: brown specks, or leaf that is brown all over, in
-// deviations of the crop; nil for none.
-func (w *work) addDried(dried []float32) {
-	if dried == nil {
-		return
-	}
-	for at, x := range dried {
-		if x != x {
-			dried[at] = 0
-		}
-	}
-	in := stat.Hysteresis(dried, w.pool.size, driedLow, driedHigh)
-	side := w.s.Grid.CellM * float64(w.pool.fold)
-	stat.Keep(in, w.pool.size, true, func(_ int32, n int) bool { return float64(n)*side*side >= driedM2 })
-	for at, is := range in {
-		if is {
-			w.pooledEvidence[at] = max(w.pooledEvidence[at], brownedFrom+driedStep*(dried[at]-driedLow))
-		}
-	}
-}

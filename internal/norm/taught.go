@@ -13,7 +13,7 @@ const (
 	sureCrop  = 0.25  // part of the field at least that is
 
 	taughtM2     = 300.0 // m2 of patches that weigh as much as what is expected of weeds of all fields
-	taughtFall   = 0.4   // fall of ln(nir/green), as a part of the rise of the middle, from which brown ground is not dried leaf that stands
+	taughtFall   = 0.55  // fall of ln(nir/green), as a part of the rise of the middle, from which brown ground is not dried leaf that stands
 	taughtDying  = 0.3   // evidence taken off for dead weeds, from which what living ones teach adds none
 	taughtSpread = 0.06  // variance of one field's weeds, as a part of that of all fields'
 	taughtEdge   = 0.5   // of the way from the crop's middle to the weeds' mean, from where ground belongs to a patch

@@ -1,0 +1,103 @@
+package norm
+
+import "bittern/internal/stat"
+
+// What a place cannot say of itself a whole patch can, since its mean scatters little: ground that stands out as
+// brown, far beyond how the crop varies, is leaf if it is speckled as leaf is, or if it throws back the near
+// infrared as leaf does. Soil between plants does neither.
+const (
+	brownLow  = 2.5 // deviations of the crop that belong to a patch
+	brownHigh = 4.0 // that it reaches somewhere
+	brownStep = 4.0 // evidence for each deviation above brownLow, where it is brownedFrom
+
+	brownTold = 0.3 // part of a patch that is told by specks, from which it is left to them
+
+	driedM2 = 300.0 // m2, the least patch of leaf that has dried all over and is no rougher than the crop
+
+	speckledM2 = 150.0 // m2, the least patch that is told by its specks
+	speckled   = 1.2   // what its red contrast, excess of green and excess of infrared come to on average, by these weights:
+	speckRed   = 2.8   // burnt leaf among green roughens the red,
+	speckGreen = 17.5  // and the green, for it is paler there than rice; soil is about as bright in green as rice
+	speckGap   = 17.0  // gaps are dark in the near infrared, and speckle it
+	gapsMost   = 0.08  // excess of infrared contrast, on average, above which a patch is open whatever else
+
+	leastBrowning = -0.03 // ln units that the middle and the brown end together lie above the norm in a browned patch
+	noneBrowned   = -4.0  // evidence at most of ground without it
+)
+
+// addBrown takes for evidence what speaks the louder: brown specks, or patches that are brown all over, in
+// deviations of the crop; nil for none.
+func (w *work) addBrown(f *weighed) {
+	if f.dried == nil {
+		return
+	}
+	side := w.s.Grid.CellM * float64(w.pool.fold)
+	w.addPatches(f.dried, func(patch []int32) bool { return float64(len(patch))*side*side >= driedM2 })
+	w.addPatches(f.brown, func(patch []int32) bool {
+		specks, gaps := 0.0, 0.0
+		for _, at := range patch {
+			gap := w.excess(w.below.open, int(at))
+			specks += float64(speckRed*w.away(w.below.red, int(at))) + float64(speckGreen*w.excess(w.below.green, int(at))) - float64(speckGap*gap)
+			gaps += gap
+		}
+		n := float64(len(patch))
+		return n*side*side >= speckledM2 && specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
+	})
+}
+
+// addPatches raises the evidence of the patches of v that are taken and of which little is told by specks: round
+// weeds that are, brown ground is their rim, or dead ones beside them.
+func (w *work) addPatches(v []float32, taken func(patch []int32) bool) {
+	for at, x := range v {
+		if x != x {
+			v[at] = 0
+		}
+	}
+	for _, patch := range w.patchesOf(stat.Hysteresis(v, w.pool.size, brownLow, brownHigh)) {
+		told := 0
+		for _, at := range patch {
+			if w.pooledEvidence[at] >= brownedFrom {
+				told++
+			}
+		}
+		if float64(told) >= float64(brownTold*float64(len(patch))) || !taken(patch) {
+			continue
+		}
+		for _, at := range patch {
+			w.pooledEvidence[at] = max(w.pooledEvidence[at], brownedFrom+brownStep*(v[at]-brownLow))
+		}
+	}
+}
+
+// dropUnbrowned takes the evidence of patches that are rough and not brown: clumps of a crop that is
+// greener or paler than the rest are as rough as weeds.
+func (w *work) dropUnbrowned() {
+	in := make([]bool, len(w.pooledEvidence))
+	for at, e := range w.pooledEvidence {
+		in[at] = e >= brownedFrom
+	}
+	for _, patch := range w.patchesOf(in) {
+		rise := 0.0
+		for _, at := range patch {
+			rise += w.away(w.below.middle, int(at)) + w.away(w.below.high, int(at))
+		}
+		if rise >= float64(leastBrowning*float64(len(patch))) {
+			continue
+		}
+		for _, at := range patch {
+			w.pooledEvidence[at] = noneBrowned
+		}
+	}
+}
+
+// patchesOf are the pool cells of what hangs together.
+func (w *work) patchesOf(in []bool) [][]int32 {
+	labels, sizes := stat.Components(in, w.pool.size, true)
+	out := make([][]int32, len(sizes))
+	for at, l := range labels {
+		if in[at] {
+			out[l] = append(out[l], int32(at))
+		}
+	}
+	return out
+}

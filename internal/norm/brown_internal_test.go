@@ -1,0 +1,95 @@
+package norm
+
+import (
+	"math/rand/v2"
+	"testing"
+)
+
+// brown is a field of 120 x 120 m that browns evenly over a disc of radius 12 m, whose evidence that holds for all fields is
+// that of crop; red, green and gaps are what the disc's contrasts have above the norm, fall is that of the near infrared.
+func brown(red, green, gaps, fall float64) (w *work, e []float32, disc []int) {
+	w, e, inner, _ := plain(0)
+	for _, at := range inner {
+		w.below.red.v[at] -= 0.6
+	}
+	r := rand.New(rand.NewPCG(9, 10))
+	noise := func(d float64) float32 { return float32(d * r.NormFloat64()) }
+	for at := range e {
+		w.below.middle.v[at], w.below.high.v[at], w.below.infrared.v[at] = -0.5+noise(0.06), noise(0.08), noise(0.05)
+		w.below.green.excess[at], w.below.open.excess[at] = float64(noise(0.04)), float64(noise(0.05))
+		if col, row := at%120-60, at/120-60; col*col+row*row > 144 {
+			continue
+		}
+		disc = append(disc, at)
+		w.below.red.v[at] += float32(red)
+		w.below.green.excess[at] += green
+		w.below.open.excess[at] += gaps
+		w.below.low.v[at] += 0.12
+		w.below.middle.v[at] += 0.3
+		w.below.high.v[at] += 0.3
+		w.below.infrared.v[at] -= float32(fall)
+		e[at] = -6
+	}
+	for _, q := range []*quantity{w.below.low, w.below.middle, w.below.high, w.below.red, w.below.infrared} {
+		w.findOff(q)
+	}
+	w.pooledEvidence = append([]float32(nil), e...)
+	return w, e, disc
+}
+
+// Ground that has browned all over is told by the near infrared that its leaf throws back, or as a patch by the specks
+// of leaf in red and green; soil between plants, whose near infrared falls and which gaps speckle, is not.
+func TestBrownPatchesAreToldFromSoil(t *testing.T) {
+	for _, c := range []struct {
+		name                   string
+		red, green, gaps, fall float64
+		told                   bool
+	}{
+		{"dried leaf", 0.1, 0, 0, 0.04, true},
+		{"burnt leaf in specks", 0.5, 0.04, 0, 0.2, true},
+		{"soil", 0.3, 0, 0.08, 0.25, false},
+		{"open ground under dead weeds", 0.9, 0.06, 0.13, 0.35, false},
+	} {
+		w, e, disc := brown(c.red, c.green, c.gaps, c.fall)
+		of := w.fit(e)
+		w.addBrown(&of)
+		if told := meanAt(w.pooledEvidence, disc) > brownedFrom; told != c.told {
+			t.Errorf("%s: told %v, want %v", c.name, told, c.told)
+		}
+	}
+}
+
+// A brown patch of which a good part is told by its specks is left to them: what is round it is its rim.
+func TestBrownGroundRoundWeedsIsTheirRim(t *testing.T) {
+	w, e, disc := brown(0.5, 0.04, 0, 0.2)
+	for _, at := range disc[:len(disc)/2] {
+		w.pooledEvidence[at] = 2
+	}
+	of := w.fit(e)
+	w.addBrown(&of)
+	if rim := meanAt(w.pooledEvidence, disc[len(disc)/2:]); rim > brownedFrom {
+		t.Errorf("the rest of the patch has evidence %.1f", rim)
+	}
+}
+
+// Ground that is as rough as weeds and no browner than the crop is none of browned weeds.
+func TestRoughGroundThatIsNoBrownerIsNotBrowned(t *testing.T) {
+	for _, c := range []struct {
+		rise float64
+		kept bool
+	}{{0.1, true}, {-0.1, false}} {
+		w, e, weeds, _ := plain(0)
+		for _, at := range weeds {
+			w.below.middle.v[at] = float32(c.rise - 0.5)
+			w.below.high.v[at] += float32(c.rise)
+			e[at] = 3
+		}
+		w.findOff(w.below.middle)
+		w.findOff(w.below.high)
+		w.pooledEvidence = e
+		w.dropUnbrowned()
+		if kept := meanAt(e, weeds) > 2; kept != c.kept {
+			t.Errorf("rough ground whose pixels rose by %.1f: kept %v", c.rise, kept)
+		}
+	}
+}
