@@ -301,12 +301,14 @@ func (w *work) sums(e []float32, of ...*Fitted) [][]float32 {
 			}
 		}
 	})
-	for i := range of {
-		raster.Together(w.p.Workers, func() { near[i] = w.smooth(near[i]) }, func() { round[i] = w.around(w.smooth(round[i])) })
-		for at, x := range round[i] {
-			near[i][at] += x
+	raster.Bands(w.p.Workers, len(of), func(from, to int) {
+		for i := from; i < to; i++ {
+			for at, x := range w.around(round[i]) {
+				near[i][at] += x
+			}
+			near[i] = w.smooth(near[i])
 		}
-	}
+	})
 	return near
 }
 
