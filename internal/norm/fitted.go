@@ -36,8 +36,8 @@ var brownedWidely = figures{
 	figureHigh: 0.13, figureInfrared: 0.083, figureBright: 0.045, figureEvidence: unasked,
 }
 
-// Means and deviations of the invented fields with odd seeds, rounded; what each rests on
-// in the field stands in docs/methods/norm.md.
+// Means and deviations of the invented fields with odd seeds, rounded; of dried and of brown ground the means of
+// the other painter's (docs/methods/outside.md). What each rests on in the field stands in docs/methods/norm.md.
 var (
 	expectedInfrared = expectations{
 		browned: expected{
@@ -126,7 +126,7 @@ type weighed struct {
 }
 
 // fit weighs a field's ground again, of which e is the evidence that holds for all fields. A part of a field takes
-// what was fitted to the whole, for browned weeds alone; a search asks for no coarse ones.
+// what was fitted to the whole; neither it nor a search is asked for more than browned weeds.
 func (w *work) fit(e []float32) (f weighed) {
 	if w.p.Given != nil {
 		if w.p.Fitted != nil {
