@@ -143,13 +143,11 @@ func (w *work) fit(e []float32) (f weighed) {
 	}
 	f.of = of
 	x, cov := w.expectations(), covariance(mostlyCrop(of.spot))
-	kinds := []*Fitted{discriminant(x.browned.all(), &x.browned.deviation, &x.opened, shares{1, openedShare}, cov)}
+	kinds := []*Fitted{x.discriminant(&x.browned, openedShare, cov)}
 	if w.p.Search == nil {
-		kinds = append(kinds, discriminant(x.coarse.all(), &x.coarse.deviation, &x.opened, shares{1, openedShare}, cov))
+		kinds = append(kinds, x.discriminant(&x.coarse, openedShare, cov))
 		if x.dried != nil {
-			kinds = append(kinds,
-				discriminant(x.dried.all(), &x.dried.deviation, &x.opened, shares{1, 1}, cov),
-				discriminant(x.brown.all(), &x.brown.deviation, &x.opened, shares{1, openedShare}, cov))
+			kinds = append(kinds, x.discriminant(x.dried, 1, cov), x.discriminant(x.brown, openedShare, cov))
 		}
 	}
 	v := w.sums(e, kinds...)
@@ -180,7 +178,7 @@ func (w *work) leafy() []float32 {
 		return nil
 	}
 	x := w.expectations()
-	f := discriminant(x.coarse.all(), &x.coarse.deviation, &x.opened, shares{1, openedShare}, covariance(of.spot))
+	f := x.discriminant(&x.coarse, openedShare, covariance(of.spot))
 	v := w.wide(w.sums(e, f)[0], leafyM)
 	inDeviations(f, v)
 	return v
@@ -225,10 +223,10 @@ func inDeviations(f *Fitted, v []float32) {
 	f.rescale(v, center, 0, 1/max(deviation, leastEffect))
 }
 
-// all is the mean at a place and over the ground round about.
-func (x *expected) all() *spot {
-	m := roundAbout(&x.mean, roundShare)
-	return &m
+// discriminant is that of a kind of weeds; opened is the share of what opened ground adds that counts.
+func (x *expectations) discriminant(kind *expected, opened float64, cov []float64) *Fitted {
+	mean := roundAbout(&kind.mean, roundShare)
+	return discriminant(&mean, &kind.deviation, &x.opened, shares{1, opened}, cov)
 }
 
 // roundAbout is what is at a place, and a share of it over the ground round about.
