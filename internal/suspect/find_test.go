@@ -334,6 +334,25 @@ func TestASmallHoleBelongsToItsPatchAndALargeOneDoesNot(t *testing.T) {
 	}
 }
 
+// Evidence is averaged over metres, so a bank between weeds, which bears none, has some.
+func TestANarrowGapWithoutRutsStaysOut(t *testing.T) {
+	p := newPlot(200, 200, 200)
+	p.disc(100, 100, 20, 0.3)
+	gap := func(i int) bool { return i/200 >= 95 && i/200 <= 97 }
+	for i := range p.l.Reason {
+		if gap(i) && p.d.Share[i] > 0.1 {
+			p.d.Evidence[i], p.d.Share[i] = 0, 0.01
+		}
+	}
+	for _, s := range p.find(t, nil).Suspects {
+		for _, i := range s.Cells {
+			if gap(int(i)) {
+				t.Fatalf("the gap at %d, %d belongs to the patch", i%200, i/200)
+			}
+		}
+	}
+}
+
 func TestWheelTracksInAPatchBelongToItAndThoseBesideItDoNot(t *testing.T) {
 	p := newPlot(200, 200, 200)
 	n := p.disc(100, 100, 20, 0.3)

@@ -48,12 +48,20 @@ const trackM = 2.0
 // crossTracks gives wheel tracks back that have a patch on both sides, with what
 // is evident between a pair of them: a rut is left out since it looks like
 // nothing else, but what stands on both sides of it grows along it too, and no
-// machine leaves it out.
+// machine leaves it out. A gap without ruts is a gap, a bank between weeds for one.
 func (w *work) crossTracks(in, taken []bool) {
+	if !slices.Contains(w.l.Reason, structure.Track) {
+		return
+	}
 	radius := trackM / 2 / w.s.Grid.CellM
 	closed := stat.Shrink(stat.Grow(in, w.size, radius), w.size, radius)
+	ruts := make([]bool, len(in))
 	for i, r := range w.l.Reason {
-		if closed[i] && !taken[i] && !w.dead[i] && (r == structure.Track || w.d.Evidence[i] >= float32(w.p.Low)) {
+		ruts[i] = r == structure.Track
+	}
+	ruts = stat.Grow(ruts, w.size, 2*radius)
+	for i, r := range w.l.Reason {
+		if closed[i] && ruts[i] && !taken[i] && !w.dead[i] && (r == structure.Track || w.d.Evidence[i] >= float32(w.p.Low)) {
 			in[i] = true
 		}
 	}
