@@ -7,13 +7,13 @@ import (
 )
 
 // Settings of water, roads, trees and shade. Brightness is ln(green) against the
-// crop's, texture the relative spread within a cell against the crop's.
+// crop's, texture ln of the relative spread within a cell against the crop's.
 const (
 	otherDistance = 4.5  // spreads from the crop's colour that open water and bare road have at least
-	waterTexture  = 0.55 // water is at most so rough
+	waterTexture  = -0.6 // water is at most so rough
 	waterNIR      = -0.8 // ln(nir/green) against the crop's, at most, where the flight has it
 	waterBright   = 0.4  // and no brighter
-	roadTexture   = 1.0
+	roadTexture   = 0.0
 	roadBright    = 0.5   // a road is brighter
 	openRadiusM   = 1.5   // water and roads are wider than twice this
 	waterLeastM2  = 15.0  // smaller is a puddle
@@ -23,7 +23,7 @@ const (
 	shadeLow      = -0.40 // shade goes on
 	shadeHigh     = -0.55 // shade begins
 	shadeLeastM2  = 30.0
-	treeTexture   = 1.8  // a crown is at least so rough
+	treeTexture   = 0.6  // a crown is at least so rough
 	shadeDoubt    = 0.01 // share of the field in shade that is worth a doubt
 	leastTexture  = 0.01 // a crop smoother than this says nothing by its texture
 	finePixels    = 9    // pixels in a cell, from which a spread within it means anything
@@ -72,49 +72,21 @@ func (f *finder) newAreas() *areas {
 	for i, b := range c.bright {
 		a.bright[i] = b - float32(f.norm.bright)
 	}
-	a.texture = f.texture(a.in)
+	a.texture = f.textureOf(a.in)
 	return a
 }
 
-// texture is the relative spread of green within cells against the crop's.
-func (f *finder) texture(in []bool) []float32 {
-	mean, spread := f.sum.Band(f.fine.base)
-	perCell := f.cell() / f.sum.PixelM
-	if spread == nil || !(perCell*perCell >= finePixels) {
+// textureOf is that of the coarse view against the crop's.
+func (f *finder) textureOf(in []bool) []float32 {
+	if f.coarse.texture == nil {
 		return nil
 	}
-	rel := make([]float32, len(mean))
-	f.fine.inBands(func(from, to int) {
-		for i := from; i < to; i++ {
-			if f.fine.known[i] && mean[i] > 0 {
-				rel[i] = spread[i] / mean[i]
-			}
-		}
-	})
-	rel = f.halveTo(rel)
-	crop := stat.Median(stat.Sample(rel, in, cropSample))
-	if !(crop >= leastTexture) {
-		return nil
+	out := make([]float32, len(in))
+	crop := stat.Median(stat.Sample(f.coarse.texture, in, cropSample))
+	for i, x := range f.coarse.texture {
+		out[i] = x - float32(crop)
 	}
-	for i := range rel {
-		rel[i] /= float32(crop)
-	}
-	return rel
-}
-
-// halveTo averages fine cells into coarse ones.
-func (f *finder) halveTo(v []float32) []float32 {
-	s, known := f.fine.size, f.fine.known
-	for k := f.factor; k > 1; k /= 2 {
-		to := halfSize(s)
-		means, some := make([]float32, to.Len()), make([]bool, to.Len())
-		raster.Bands(f.opt.Workers, to.Rows, func(first, last int) {
-			halveMeans(means, v, known, s, to, first, last)
-			halveMask(some, known, s, to, 1, first, last)
-		})
-		v, known, s = means, some, to
-	}
-	return v
+	return out
 }
 
 // water is open water: smooth, without near infrared, unlike the crop, wide.

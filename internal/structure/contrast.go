@@ -13,6 +13,7 @@ const (
 	contrastShare = 0.7  // of the cells, that the spread of the contrast rests on
 	contrastFloor = 0.04 // ln units, least spread
 	brightWeight  = 0.5  // of brightness, which light changes, against a ratio
+	smoothWeight  = 1.5  // of how much smoother the ground is
 )
 
 // contrast measures how far each cell stands from the ground round about it:
@@ -21,13 +22,17 @@ const (
 func (f *finder) contrast() error {
 	around := f.coarse.around(aroundM / f.coarseCell())
 	var err error
-	f.fineStep, err = f.fine.steps(around, f.coarse.size, f.factor)
+	f.fineStep, f.fineBank, err = f.fine.steps(around, f.coarse.size, f.factor)
 	return err
 }
 
-// around is the mean of each feature over the square round about each cell.
+// around is the mean of each feature over the square round about each cell, and last
+// that of the texture where there is one.
 func (v *view) around(radius float64) [][]float32 {
 	features := v.features()
+	if v.texture != nil {
+		features = append(features, v.texture)
+	}
 	out := make([][]float32, len(features))
 	raster.Bands(v.workers, len(features), func(from, to int) {
 		for k := from; k < to; k++ {
@@ -40,6 +45,39 @@ func (v *view) around(radius float64) [][]float32 {
 
 // features are the ratios and the brightness.
 func (v *view) features() [][]float32 { return append(v.ratio[:len(v.ratio):len(v.ratio)], v.bright) }
+
+// A smoothness says how much smoother from pixel to pixel a cell is than the ground round about
+// it: earth and short grass on a bank are, while weeds, gaps and ruts are rougher than a crop.
+type smoothness struct {
+	have, around []float32 // texture; around lies on larger cells. Nil when it says nothing
+	center, per  float32   // of the crop, spreads for each ln unit
+}
+
+func (v *view) smoothness(around [][]float32, s stat.Size, factor int) smoothness {
+	if v.texture == nil {
+		return smoothness{}
+	}
+	t := smoothness{have: v.texture, around: around[len(around)-1]}
+	picks := v.sample()
+	x := make([]float32, len(picks))
+	for k, i := range picks {
+		col, row := int(i)%v.size.Cols, int(i)/v.size.Cols
+		x[k] = t.have[i] - t.around[row/factor*s.Cols+col/factor]
+	}
+	center, spread := stat.CenterSpread(x)
+	t.center, t.per = float32(center), float32(smoothWeight/max(spread, contrastFloor))
+	return t
+}
+
+// squared is the square of the spreads by which cell i, which lies in the larger cell j, is
+// smoother; 0 where it is not.
+func (t *smoothness) squared(i, j int) float32 {
+	if t.have == nil {
+		return 0
+	}
+	z := max(t.per*(t.center-(t.have[i]-t.around[j])), 0)
+	return float32(z * z)
+}
 
 // A deviation takes a cell's features less those of the ground round about it.
 type deviation struct {
@@ -55,9 +93,10 @@ func (t *deviation) at(i, j int, d *[mostFeatures]float32) {
 	d[len(t.have)-1] *= brightWeight
 }
 
-// steps is the robust distance of each known cell from what is around it, in
-// steps; around lies on cells of s, factor times as large.
-func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, error) {
+// steps is the robust distance of each known cell from what is around it by its colour, in
+// steps, and bank the same with how much smoother it is; around lies on cells of s, factor times as
+// large.
+func (v *view) steps(around [][]float32, s stat.Size, factor int) (colour, bank []uint8, err error) {
 	t := deviation{around, v.features()}
 	p := len(t.have)
 	var d [mostFeatures]float32
@@ -71,10 +110,10 @@ func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, erro
 	}
 	e, err := stat.Concentrate(x, p, stat.Concentration{Share: contrastShare, Steps: 8, Floor: contrastFloor})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	w := whiten(&e)
-	out := make([]uint8, len(v.known))
+	w, smooth := whiten(&e), v.smoothness(around, s, factor)
+	colour, bank = make([]uint8, len(v.known)), make([]uint8, len(v.known))
 	raster.Bands(v.workers, v.size.Rows, func(from, to int) {
 		var d [mostFeatures]float32
 		for y := from; y < to; y++ {
@@ -83,11 +122,12 @@ func (v *view) steps(around [][]float32, s stat.Size, factor int) ([]uint8, erro
 				for end := min(i+factor, to); i < end; i++ {
 					if v.known[i] {
 						t.at(i, j, &d)
-						out[i] = w.steps(&d)
+						squared := w.squared(&d)
+						colour[i], bank[i] = stepsOf(squared), stepsOf(squared+smooth.squared(i, j))
 					}
 				}
 			}
 		}
 	})
-	return out, nil
+	return colour, bank, nil
 }

@@ -54,7 +54,7 @@ func (f *finder) edgeProfile() []float64 {
 			for j, r := range f.fine.ratio[:w.p] {
 				d[j] = r[i]
 			}
-			counts[k][w.steps(&d)]++
+			counts[k][stepsOf(w.squared(&d))]++
 		}
 	}
 	out := make([]float64, n)

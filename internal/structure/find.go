@@ -70,7 +70,8 @@ type finder struct {
 
 	fine     *view // on the day's cells
 	fineNorm cropNorm
-	fineStep []uint8   // distance from the ground round about, in steps
+	fineStep []uint8   // distance from the ground round about by colour, in steps
+	fineBank []uint8   // the same with how much smoother the ground is: what banks are told by
 	depth    []float32 // cells from the nearest cell outside
 	ok       []bool    // inside and known
 
@@ -78,7 +79,7 @@ type finder struct {
 	factor int   // fine cells along the side of a coarse one
 	norm   cropNorm
 	dist   []uint8 // distance from the crop, in steps
-	step   []uint8 // distance from the ground round about, in steps
+	step   []uint8 // distance from the ground round about, smoothness with it, in steps
 
 	areas     []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
 	tracks    []bool
@@ -119,7 +120,9 @@ func (f *finder) lookAtCrop() (err error) {
 	}
 	if errors.Is(err, stat.ErrFewPoints) {
 		f.norm, f.fineNorm = cropNorm{}, cropNorm{}
-		f.dist, f.fineStep = make([]uint8, f.coarse.size.Len()), make([]uint8, f.fine.size.Len())
+		f.dist = make([]uint8, f.coarse.size.Len())
+		f.fineStep = make([]uint8, f.fine.size.Len())
+		f.fineBank = f.fineStep
 		err = nil
 	} else if err == nil {
 		err = f.contrast()

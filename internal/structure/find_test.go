@@ -49,7 +49,7 @@ func newToy(cols, rows int) toy {
 func (t toy) paint(i int, blue, green, red float64) {
 	for b, v := range []float64{blue, green, red} {
 		t.sum.Mean[b][i] = float32(v * math.Exp(0.06*t.rng.NormFloat64()))
-		t.sum.Spread[b][i] = float32(0.2 * v)
+		t.sum.Spread[b][i] = 0.2 * t.sum.Mean[b][i]
 	}
 }
 
@@ -351,6 +351,30 @@ func TestWeedsAgainstALeveeLoseTheWidthOfItsDitchOnly(t *testing.T) {
 		}
 		if lost < tc.least || lost > tc.most {
 			t.Errorf("with a ditch of %g cells, %d cells of the weeds go with the levee, want %d to %d", tc.ditch, lost, tc.least, tc.most)
+		}
+	}
+}
+
+// A bank of the crop's own colour shows by its ground alone: earth and short grass vary less from pixel to
+// pixel than a crop. What varies more, as weeds and gaps do, is no bank.
+func TestSmoothGroundIsABankAndRoughGroundIsNone(t *testing.T) {
+	for _, tc := range []struct {
+		contrast float64 // within-cell deviation over mean of what winds through a crop of 0.2
+		levees   int
+	}{{0.1, 1}, {0.2, 0}, {0.4, 0}} {
+		f := newToy(400, 300)
+		for i := range f.sum.Inside {
+			x, y := float64(i%f.sum.Grid.Cols), float64(i/f.sum.Grid.Cols)
+			contrast := 0.2
+			if math.Abs(y-150-20*math.Sin(x/40)) <= 3 {
+				contrast = tc.contrast
+			}
+			for b := range f.sum.Spread {
+				f.sum.Spread[b][i] = f.sum.Mean[b][i] * float32(contrast*math.Exp(0.15*f.rng.NormFloat64()))
+			}
+		}
+		if n := len(f.find(t, structure.Options{}).Levees); n != tc.levees {
+			t.Errorf("%d levees where the ground varies by %g, want %d", n, tc.contrast, tc.levees)
 		}
 	}
 }

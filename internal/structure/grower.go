@@ -99,7 +99,7 @@ func (f *finder) insideParts(l geo.Line) []geo.Line {
 // farther side that the picture shows, since a line drawn by hand need not lie in
 // the middle.
 func (f *finder) seenWidth(path []geo.Point) float64 {
-	p := profileOf([][]geo.Point{path}, f.fineStep, f.ok, f.fine.size, f.cell(), 0.5)
+	p := profileOf([][]geo.Point{path}, f.fineBank, f.ok, f.fine.size, f.cell(), 0.5)
 	left, right, rise := p.extent()
 	if rise < seenRise {
 		return typedWidthM

@@ -128,7 +128,7 @@ func (f *finder) unlike(i int) bool {
 	for v := max(y-1, 0); v <= min(y+1, s.Rows-1); v++ {
 		for u := max(x-1, 0); u <= min(x+1, s.Cols-1); u++ {
 			if j := v*s.Cols + u; f.ok[j] {
-				sum += int(f.fineStep[j])
+				sum += int(f.fineBank[j])
 				n++
 			}
 		}
@@ -142,7 +142,7 @@ func (f *finder) usualStep(reason []Reason, q float64) float64 {
 	var counts [256]int32
 	for _, i := range f.fine.sample() {
 		if reason[i] == LookedAt {
-			counts[f.fineStep[i]]++
+			counts[f.fineBank[i]]++
 		}
 	}
 	return countQuantile(&counts, q)

@@ -252,7 +252,7 @@ func (f *finder) isBank(t trace) bool {
 }
 
 func (f *finder) across(t trace, q float64) profile {
-	return profileOf([][]geo.Point{f.toFine(t.pts)}, f.fineStep, f.ok, f.fine.size, f.cell(), q)
+	return profileOf([][]geo.Point{f.toFine(t.pts)}, f.fineBank, f.ok, f.fine.size, f.cell(), q)
 }
 
 // isStrip says that a trace is more likely what machines leave along the
@@ -411,11 +411,11 @@ func (f *finder) measureWidths() {
 	for i, l := range f.lines {
 		all[i] = l.path
 	}
-	both := profileOf(all, f.fineStep, f.ok, f.fine.size, f.cell(), 0.5)
+	both := profileOf(all, f.fineBank, f.ok, f.fine.size, f.cell(), 0.5)
 	left, right, _ := both.extent()
 	for i := range f.lines {
 		l := &f.lines[i]
-		one := profileOf(all[i:i+1], f.fineStep, f.ok, f.fine.size, f.cell(), 0.5)
+		one := profileOf(all[i:i+1], f.fineBank, f.ok, f.fine.size, f.cell(), 0.5)
 		a, b, rise := one.extent()
 		if rise < seenRise {
 			a, b = left, right

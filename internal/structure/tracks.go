@@ -84,11 +84,11 @@ func (f *finder) lookBesideTracks() error {
 	f.coarsen(use)
 	around := f.coarse.around(aroundM / f.coarseCell())
 	var err error
-	f.step, err = f.coarse.steps(around, f.coarse.size, 1)
+	_, f.step, err = f.coarse.steps(around, f.coarse.size, 1)
 	if errors.Is(err, stat.ErrFewPoints) { // a field of a few cells has no lines
 		f.step, err = make([]uint8, f.coarse.size.Len()), nil
 	}
-	f.fine.ratio, f.fine.bright, f.coarse.ratio = nil, nil, nil // not asked for again
+	f.fine.ratio, f.fine.bright, f.fine.texture, f.coarse.ratio, f.coarse.texture = nil, nil, nil, nil, nil // not asked for again
 	return err
 }
 

@@ -9,7 +9,8 @@ import (
 )
 
 // A view is the flight as this stage looks at it: logarithms of the bands
-// against green, which light and gain hardly change, and of green itself.
+// against green, which light and gain hardly change, of green itself, and of how much green
+// varies from pixel to pixel.
 type view struct {
 	size   stat.Size
 	inside []bool
@@ -18,6 +19,8 @@ type view struct {
 	names  []string    // the bands of ratio
 	base   string      // "green", or the flight's first band when it has none
 	bright []float32   // ln(green); 0 where not known
+
+	texture []float32 // ln of the deviation of green within a cell over its mean; 0 where not known, nil when it says nothing
 
 	workers int     // goroutines that take part
 	picks   []int32 // what sample gave
@@ -43,6 +46,7 @@ func newView(s *cells.Summary, workers int) *view {
 	}
 	picks := v.sample()
 	v.bright = v.logs(s.Mean[base], picks)
+	v.texture = v.textureOf(s, base, picks)
 	for i, name := range s.Bands {
 		if i == base {
 			continue
@@ -57,6 +61,26 @@ func newView(s *cells.Summary, workers int) *view {
 		v.ratio, v.names = append(v.ratio, r), append(v.names, name)
 	}
 	return v
+}
+
+// textureOf is ln(deviation/mean) of a band; nil where cells hold too few pixels, or the crop shows
+// no texture.
+func (v *view) textureOf(s *cells.Summary, band int, picks []int32) []float32 {
+	perCell := s.Grid.CellM / s.PixelM
+	if band >= len(s.Spread) || s.Spread[band] == nil || !(perCell*perCell >= finePixels) {
+		return nil
+	}
+	deviation := stat.Median(pick(s.Spread[band], picks))
+	if !(deviation >= leastTexture*stat.Median(pick(s.Mean[band], picks))) {
+		return nil
+	}
+	out := v.logs(s.Spread[band], picks)
+	v.inBands(func(from, to int) {
+		for k, b := range v.bright[from:to] {
+			out[from+k] -= b
+		}
+	})
+	return out
 }
 
 // inBands calls fn for bands of cells, whole rows, at the same time. Each may
@@ -166,6 +190,9 @@ func (v *view) halve() *view {
 	for range v.ratio {
 		out.ratio = append(out.ratio, make([]float32, s.Len()))
 	}
+	if v.texture != nil {
+		out.texture = make([]float32, s.Len())
+	}
 	raster.Bands(v.workers, s.Rows, func(from, to int) {
 		halveMask(out.inside, v.inside, v.size, s, 2, from, to)
 		halveMask(out.known, v.known, v.size, s, 1, from, to)
@@ -173,6 +200,9 @@ func (v *view) halve() *view {
 			halveMeans(out.ratio[k], r, v.known, v.size, s, from, to)
 		}
 		halveMeans(out.bright, v.bright, v.known, v.size, s, from, to)
+		if v.texture != nil {
+			halveMeans(out.texture, v.texture, v.known, v.size, s, from, to)
+		}
 	})
 	return out
 }
@@ -300,7 +330,7 @@ func (v *view) distances(n *cropNorm) []uint8 {
 				for j, r := range v.ratio[:w.p] {
 					d[j] = r[i]
 				}
-				out[i] = w.steps(&d)
+				out[i] = stepsOf(w.squared(&d))
 			}
 		}
 	})
@@ -332,9 +362,9 @@ func whiten(n *stat.Ellipsoid) whitener {
 	return w
 }
 
-// steps is the distance of d from the centre in steps, capped. Features beyond p have
-// no weight. It is written out, since it is asked of every cell.
-func (w *whitener) steps(d *[mostFeatures]float32) uint8 {
+// squared is the square of the distance of d from the centre, in spreads. Features beyond p
+// have no weight. It is written out, since it is asked of every cell.
+func (w *whitener) squared(d *[mostFeatures]float32) float32 {
 	x0, x1, x2, x3, x4 := d[0]-w.center[0], d[1]-w.center[1], d[2]-w.center[2], d[3]-w.center[3], d[4]-w.center[4]
 	r := &w.rows
 	t0 := float32(r[0][0] * x0)
@@ -342,9 +372,13 @@ func (w *whitener) steps(d *[mostFeatures]float32) uint8 {
 	t2 := float32(r[2][0]*x0) + float32(r[2][1]*x1) + float32(r[2][2]*x2)
 	t3 := float32(r[3][0]*x0) + float32(r[3][1]*x1) + float32(r[3][2]*x2) + float32(r[3][3]*x3)
 	t4 := float32(r[4][0]*x0) + float32(r[4][1]*x1) + float32(r[4][2]*x2) + float32(r[4][3]*x3) + float32(r[4][4]*x4)
-	sum := float32(t0*t0) + float32(t1*t1) + float32(t2*t2) + float32(t3*t3) + float32(t4*t4)
-	if !(sum < farFromCrop*farFromCrop) {
+	return float32(t0*t0) + float32(t1*t1) + float32(t2*t2) + float32(t3*t3) + float32(t4*t4)
+}
+
+// stepsOf is a distance in steps, capped.
+func stepsOf(squared float32) uint8 {
+	if !(squared < farFromCrop*farFromCrop) {
 		return farFromCrop * stepsPer
 	}
-	return uint8(float32(math.Sqrt(float64(sum)))*stepsPer + 0.5)
+	return uint8(float32(math.Sqrt(float64(squared)))*stepsPer + 0.5)
 }
