@@ -79,7 +79,7 @@ type quantity struct {
 	excess         []float64 // pool: of a contrast, what it holds above its norm; see work.findExcess
 
 	own, ownSpread     []float64 // of the check alone, without its neighbours' word
-	median, low, upper []float64 // of the check: median and quartiles
+	median, low, upper []float64 // of the check: median, and the quantiles nearPart and 1 - nearPart
 }
 
 // at returns the quantity's distance from its norm in pool cell i of check c
@@ -143,7 +143,7 @@ func (w *work) ownCenters(name string, q *quantity) {
 			m = quietCenter(xs, m)
 		}
 		q.own[c], q.ownSpread[c] = m, quietSide(xs, m)
-		q.low[c], q.median[c], q.upper[c] = sortedQuantile(xs, 0.25), sortedQuantile(xs, 0.5), sortedQuantile(xs, 0.75)
+		q.low[c], q.median[c], q.upper[c] = sortedQuantile(xs, nearPart), sortedQuantile(xs, 0.5), sortedQuantile(xs, 1-nearPart)
 	}
 }
 

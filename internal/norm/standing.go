@@ -16,7 +16,8 @@ const (
 	weedySpreads = 3.0   // the same of a check of weeds that patches in other checks join to them, if it leads by
 	weedyLead    = 1.0   // spreads ahead of the next check
 	alikeSpreads = 2.5   // floors of spread within which two checks share a look
-	allOver      = 0.5   // of the check's own distance: what its nearer quartile must show, or it is a part of the check only
+	allOver      = 0.5   // of the check's own distance: what the nearer part of it must show, or a part of the check only is wrong
+	nearPart     = 0.15  // of the check, the nearer part: a patch may fill more than three quarters of a small one
 	leastWeedyM2 = 4000  // m2 looked at, of a check that is weeds all over; a smaller one may be one patch, and is drawn as such
 	leastPeerM2  = 400   // m2 looked at, of a check that others are held against
 	evidenceStep = 1.25  // evidence, the floor under the spread between checks
@@ -32,7 +33,7 @@ func (w *work) apart(c int) bool {
 }
 
 // A bearing is one thing that whole checks are compared in: the median of each
-// check, its quartiles, and the floor under the spread between healthy checks.
+// check, the quantiles of its nearer part, and the floor under the spread between healthy checks.
 type bearing struct {
 	name           string
 	low, at, upper []float64
@@ -175,7 +176,7 @@ type reading struct {
 	weeds   float64 // spreads of evidence
 	coarse  float64 // spreads of the green contrast: leaves of another kind stand among the crop
 	fall    float64 // of ln(nir/green), ln units; below 0 for a fall
-	allOver bool    // the nearer quartile departs too
+	allOver bool    // the nearer part departs too
 	lead    float64 // spreads by which it is ahead of the next check in the bearing that decides
 }
 
@@ -207,11 +208,11 @@ func readStanding(bs []bearing, peers []int, c int) reading {
 			continue
 		}
 		spread = held(spread, b.floor, math.Inf(1))
-		z, quartile := size/spread, b.low
+		z, nearer := size/spread, b.low
 		if size < 0 {
-			quartile = b.upper
+			nearer = b.upper
 		}
-		like, _ := ofPeers(quartile, peers, c)
+		like, _ := ofPeers(nearer, peers, c)
 		switch b.name {
 		case RatioPixel:
 			r.ratio = z
@@ -227,7 +228,7 @@ func readStanding(bs []bearing, peers []int, c int) reading {
 			r.weeds = z
 		}
 		if math.Abs(z) > math.Abs(r.spreads) {
-			r.spreads, r.allOver = z, (quartile[c]-like)/size >= allOver
+			r.spreads, r.allOver = z, (nearer[c]-like)/size >= allOver
 			r.lead = math.Abs(z) - nextTo(b.at, peers, c, m, math.Copysign(spread, z))
 		}
 	}

@@ -85,18 +85,20 @@ func TestAScrapOfACheckIsNotApart(t *testing.T) {
 }
 
 func TestAPatchOverMostOfACheckDoesNotSetItApart(t *testing.T) {
-	p := newCoarsePlot(390, 390, 130, 9, 22)
-	for r := range 85 {
-		for c := range 130 {
-			p.grow((130+r)*390+130+c, 0, 0.3)
+	for _, rows := range []int{85, 104} { // of the check's 130
+		p := newCoarsePlot(390, 390, 130, 9, 22)
+		for r := range rows {
+			for c := range 130 {
+				p.grow((130+r)*390+130+c, 0, 0.3)
+			}
 		}
-	}
-	d := find(t, p)
-	if got := apart(d); got != "" {
-		t.Errorf("a check that is weeds over two thirds only is called apart: %q", got)
-	}
-	if e := d.Evidence[170*390+195]; e < 1 {
-		t.Errorf("evidence %g in the weeds", e)
+		d := find(t, p)
+		if got := apart(d); got != "" {
+			t.Errorf("a check that is weeds over %d of 130 rows is called apart: %q", rows, got)
+		}
+		if e := d.Evidence[170*390+195]; e < 1 {
+			t.Errorf("evidence %g in the weeds over %d rows", e, rows)
+		}
 	}
 }
 
