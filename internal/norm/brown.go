@@ -8,11 +8,17 @@ import "bittern/internal/stat"
 const (
 	brownLow  = 2.5 // deviations of the crop that belong to a patch
 	brownHigh = 4.0 // that it reaches somewhere
-	brownStep = 4.0 // evidence for each deviation above brownLow, where it is brownedFrom
+	brownStep = 4.0 // evidence for each deviation above the least of a patch, where it is brownedFrom
 
 	brownTold = 0.3 // part of a patch that is told by specks, from which it is left to them
 
 	driedM2 = 300.0 // m2, the least patch of leaf that has dried all over and is no rougher than the crop
+
+	darkLow  = 4.0   // deviations of the crop, as dark leaf, that belong to a patch: far beyond what the most open ground of a clean field shows
+	darkHigh = 6.0   // that it reaches somewhere
+	darkM2   = 100.0 // m2, the least patch of dark leaf
+	darkDead = 0.5   // part of it at most that is more of dead weeds
+	darkRise = 0.15  // ln units by which its brown end lies above the norm, on average: clumps are as rough and no browner
 
 	speckledM2 = 150.0 // m2, the least patch that is told by its specks
 	speckled   = 1.2   // what its red contrast, excess of green and excess of infrared come to on average, by these weights:
@@ -25,35 +31,48 @@ const (
 	noneBrowned   = -4.0  // evidence at most of ground without it
 )
 
-// addBrown takes for evidence what speaks the louder: brown specks, or patches that are brown all over, in
-// deviations of the crop; nil for none.
+// addBrown takes for evidence what speaks the loudest: brown specks, specks that are dark, or patches that are
+// brown all over, in deviations of the crop; nil for none.
 func (w *work) addBrown(f *weighed) {
-	if f.dried == nil {
-		return
-	}
 	side := w.s.Grid.CellM * float64(w.pool.fold)
-	w.addPatches(f.dried, func(patch []int32) bool { return float64(len(patch))*side*side >= driedM2 })
-	w.addPatches(f.brown, func(patch []int32) bool {
-		specks, gaps := 0.0, 0.0
-		for _, at := range patch {
-			gap := w.excess(w.below.open, int(at))
-			specks += float64(speckRed*w.away(w.below.red, int(at))) + float64(speckGreen*w.excess(w.below.green, int(at))) - float64(speckGap*gap)
-			gaps += gap
-		}
-		n := float64(len(patch))
-		return n*side*side >= speckledM2 && specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
-	})
+	if f.dried != nil {
+		w.addPatches(f.dried, brownLow, brownHigh, func(patch []int32) bool { return float64(len(patch))*side*side >= driedM2 })
+		w.addPatches(f.brown, brownLow, brownHigh, func(patch []int32) bool {
+			specks, gaps := 0.0, 0.0
+			for _, at := range patch {
+				gap := w.excess(w.below.open, int(at))
+				specks += float64(speckRed*w.away(w.below.red, int(at))) + float64(speckGreen*w.excess(w.below.green, int(at))) - float64(speckGap*gap)
+				gaps += gap
+			}
+			n := float64(len(patch))
+			return n*side*side >= speckledM2 && specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
+		})
+	}
+	if f.dark != nil {
+		b := w.balance()
+		w.addPatches(f.dark, darkLow, darkHigh, func(patch []int32) bool {
+			dead, rise := 0, 0.0
+			for _, at := range patch {
+				if w.dying(b, int(at)) >= taughtDying {
+					dead++
+				}
+				rise += w.away(w.below.high, int(at))
+			}
+			n := float64(len(patch))
+			return n*side*side >= darkM2 && float64(dead) <= float64(darkDead*n) && rise >= float64(darkRise*n)
+		})
+	}
 }
 
-// addPatches raises the evidence of the patches of v that are taken and of which little is told by specks: round
+// addPatches raises the evidence of the patches of v, from low on and high somewhere, that are taken and of which little is told by specks: round
 // weeds that are, brown ground is their rim, or dead ones beside them.
-func (w *work) addPatches(v []float32, taken func(patch []int32) bool) {
+func (w *work) addPatches(v []float32, low, high float32, taken func(patch []int32) bool) {
 	for at, x := range v {
 		if x != x {
 			v[at] = 0
 		}
 	}
-	for _, patch := range w.patchesOf(stat.Hysteresis(v, w.pool.size, brownLow, brownHigh)) {
+	for _, patch := range w.patchesOf(stat.Hysteresis(v, w.pool.size, low, high)) {
 		told := 0
 		for _, at := range patch {
 			if w.pooledEvidence[at] >= brownedFrom {
@@ -64,7 +83,7 @@ func (w *work) addPatches(v []float32, taken func(patch []int32) bool) {
 			continue
 		}
 		for _, at := range patch {
-			w.pooledEvidence[at] = max(w.pooledEvidence[at], brownedFrom+brownStep*(v[at]-brownLow))
+			w.pooledEvidence[at] = max(w.pooledEvidence[at], brownedFrom+brownStep*(v[at]-low))
 		}
 	}
 }

@@ -59,6 +59,36 @@ func TestBrownPatchesAreToldFromSoil(t *testing.T) {
 	}
 }
 
+// Leaf that has burnt dark is no paler in green than the crop, and its near infrared falls as over soil; what tells it is
+// that few pixels have turned while the others are as green as ever. Where most of it looks dead it is left to what asks for that.
+func TestDarkBurntLeafIsToldByItsFewPixels(t *testing.T) {
+	for _, c := range []struct {
+		name                     string
+		low, middle, high, falls float64
+		told                     bool
+	}{
+		{"dark burnt leaf", 0.02, 0.06, 0.38, 0.12, true},
+		{"rough crop", 0, 0, 0, 0, false},
+		{"dead weeds", 0.3, 0.3, 0.38, 0.4, false},
+	} {
+		w, e, disc := brown(0.6, 0, 0.07, 0)
+		for _, at := range disc {
+			w.below.low.v[at] += float32(c.low - 0.12)
+			w.below.middle.v[at] += float32(c.middle - 0.3)
+			w.below.high.v[at] += float32(c.high - 0.3)
+			w.below.infrared.v[at] -= float32(c.falls)
+		}
+		for _, q := range []*quantity{w.below.low, w.below.middle, w.below.high, w.below.infrared} {
+			w.findOff(q)
+		}
+		of := w.fit(e)
+		w.addBrown(&of)
+		if told := meanAt(w.pooledEvidence, disc) > brownedFrom; told != c.told {
+			t.Errorf("%s: told %v, want %v", c.name, told, c.told)
+		}
+	}
+}
+
 // A brown patch of which a good part is told by its specks is left to them: what is round it is its rim.
 func TestBrownGroundRoundWeedsIsTheirRim(t *testing.T) {
 	w, e, disc := brown(0.5, 0.04, 0, 0.2)

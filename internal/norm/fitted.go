@@ -22,22 +22,36 @@ type Fitted struct {
 type expected struct{ mean, deviation figures }
 
 // A sensor's expectations: weeds of which leaf has burnt in specks, weeds that stand green above the crop,
-// leaf that has dried all over, ground that has browned for any cause (neither
-// in colour alone, where such leaf is as soil), and what soil that shows between plants changes.
+// weeds of which leaf has burnt dark, no paler in green than the crop, leaf that has dried all over, ground
+// that has browned for any cause (neither in colour alone, where such leaf is as soil), and what soil that
+// shows between plants changes.
 type expectations struct {
-	browned, coarse expected
-	dried, brown    *expected
-	opened          figures
+	browned, coarse, dark expected
+	dried, brown          *expected
+	opened                figures
 }
 
-// brownedWidely is how widely brown leaf scatters, whatever the evidence that holds for all fields says of it.
-var brownedWidely = figures{
-	figureRed: 0.25, figureGreen: 0.032, figureInfraredContrast: 0.052, figureLow: 0.056, figureMiddle: 0.087,
-	figureHigh: 0.13, figureInfrared: 0.083, figureBright: 0.045, figureEvidence: unasked,
+// How widely brown leaf scatters, whatever the evidence that holds for all fields says of it.
+var (
+	brownInfrared = figures{
+		figureRed: 0.25, figureGreen: 0.032, figureInfraredContrast: 0.052, figureLow: 0.056, figureMiddle: 0.087,
+		figureHigh: 0.13, figureInfrared: 0.083, figureBright: 0.045, figureEvidence: unasked,
+	}
+	brownColour = figures{
+		figureRed: 0.23, figureGreen: 0.036, figureInfraredContrast: 0.05, figureLow: 0.1, figureMiddle: 0.14,
+		figureHigh: 0.16, figureInfrared: 0.08, figureBright: 0.05, figureEvidence: unasked,
+	}
+)
+
+// evidence is f with a deviation of evidence of its own.
+func (f figures) evidence(deviation float64) figures {
+	f[figureEvidence] = deviation
+	return f
 }
 
 // Means and deviations of the invented fields with odd seeds, rounded; of dried and of brown ground the means of
-// the other painter's (docs/methods/outside.md). What each rests on in the field stands in docs/methods/norm.md.
+// the other painter's (docs/methods/outside.md), of dark leaf those of a third's. What each rests on in the field stands in
+// docs/methods/norm.md.
 var (
 	expectedInfrared = expectations{
 		browned: expected{
@@ -45,10 +59,7 @@ var (
 				figureRed: 0.66, figureGreen: 0.05, figureInfraredContrast: 0.012, figureLow: 0.027, figureMiddle: 0.084,
 				figureHigh: 0.24, figureInfrared: -0.07, figureBright: 0.026, figureEvidence: 8,
 			},
-			deviation: figures{
-				figureRed: 0.25, figureGreen: 0.032, figureInfraredContrast: 0.052, figureLow: 0.056, figureMiddle: 0.087,
-				figureHigh: 0.13, figureInfrared: 0.083, figureBright: 0.045, figureEvidence: 3.4,
-			},
+			deviation: brownInfrared.evidence(3.4),
 		},
 		coarse: expected{
 			mean: figures{
@@ -60,13 +71,20 @@ var (
 				figureHigh: 0.05, figureInfrared: 0.044, figureBright: 0.025, figureEvidence: unasked,
 			},
 		},
+		dark: expected{
+			mean: figures{
+				figureRed: 0.6, figureInfraredContrast: 0.07, figureLow: 0.02, figureMiddle: 0.06,
+				figureHigh: 0.38, figureInfrared: -0.12, figureBright: 0.05,
+			},
+			deviation: brownInfrared,
+		},
 		dried: &expected{
 			mean:      figures{figureRed: 0.18, figureLow: 0.08, figureMiddle: 0.22, figureHigh: 0.3, figureInfrared: -0.04, figureBright: 0.01},
-			deviation: brownedWidely,
+			deviation: brownInfrared,
 		},
 		brown: &expected{
 			mean:      figures{figureRed: 0.3, figureLow: 0.12, figureMiddle: 0.25, figureHigh: 0.25, figureInfrared: -0.1, figureBright: 0.02},
-			deviation: brownedWidely,
+			deviation: brownInfrared,
 		},
 		opened: figures{
 			figureRed: 0.62, figureGreen: 0.055, figureInfraredContrast: 0.11, figureLow: 0.17, figureMiddle: 0.32,
@@ -79,10 +97,7 @@ var (
 				figureRed: 0.55, figureGreen: 0.077, figureLow: 0.05, figureMiddle: 0.14, figureHigh: 0.3,
 				figureBright: 0.028, figureEvidence: 6.7,
 			},
-			deviation: figures{
-				figureRed: 0.23, figureGreen: 0.036, figureInfraredContrast: 0.05, figureLow: 0.1, figureMiddle: 0.14,
-				figureHigh: 0.16, figureInfrared: 0.08, figureBright: 0.05, figureEvidence: 3,
-			},
+			deviation: brownColour.evidence(3),
 		},
 		coarse: expected{
 			mean: figures{
@@ -92,6 +107,10 @@ var (
 				figureRed: 0.08, figureGreen: 0.016, figureInfraredContrast: 0.03, figureLow: 0.033, figureMiddle: 0.044,
 				figureHigh: 0.055, figureInfrared: 0.044, figureBright: 0.025, figureEvidence: unasked,
 			},
+		},
+		dark: expected{
+			mean:      figures{figureRed: 0.36, figureGreen: 0.03, figureLow: 0.03, figureMiddle: 0.09, figureHigh: 0.3, figureBright: 0.065},
+			deviation: brownColour,
 		},
 		opened: figures{
 			figureRed: 0.4, figureGreen: 0.07, figureLow: 0.18, figureMiddle: 0.35, figureHigh: 0.45, figureBright: 0.04, figureEvidence: 2.4,
@@ -121,8 +140,8 @@ const (
 
 // Weighed is a field's ground in deviations of its crop, as weeds of each kind; nil where too little is known of it.
 type weighed struct {
-	browned, coarse, dried, brown []float32
-	of                            spots // of the field
+	browned, coarse, dark, dried, brown []float32
+	of                                  spots // of the field
 }
 
 // fit weighs a field's ground again, of which e is the evidence that holds for all fields. A part of a field takes
@@ -145,23 +164,19 @@ func (w *work) fit(e []float32) (f weighed) {
 	x, cov := w.expectations(), covariance(mostlyCrop(of.spot))
 	kinds := []*Fitted{x.discriminant(&x.browned, openedShare, cov)}
 	if w.p.Search == nil {
-		kinds = append(kinds, x.discriminant(&x.coarse, openedShare, cov))
+		kinds = append(kinds, x.discriminant(&x.coarse, openedShare, cov), x.discriminant(&x.dark, openedShare, cov))
 		if x.dried != nil {
 			kinds = append(kinds, x.discriminant(x.dried, 1, cov), x.discriminant(x.brown, openedShare, cov))
 		}
 	}
-	v := w.sums(e, kinds...)
-	inDeviations(kinds[0], v[0])
-	w.out.Fitted, f.browned = kinds[0], v[0]
-	if len(v) > 1 {
-		f.coarse = w.wide(v[1], leafyM)
-		inDeviations(kinds[1], f.coarse)
+	for i, v := range w.sums(e, kinds...) {
+		if i == 1 {
+			v = w.wide(v, leafyM)
+		}
+		inDeviations(kinds[i], v)
+		*[...]*[]float32{&f.browned, &f.coarse, &f.dark, &f.dried, &f.brown}[i] = v
 	}
-	if len(v) > 2 {
-		f.dried, f.brown = v[2], v[3]
-		inDeviations(kinds[2], f.dried)
-		inDeviations(kinds[3], f.brown)
-	}
+	w.out.Fitted = kinds[0]
 	return f
 }
 
