@@ -12,6 +12,7 @@ const (
 	leafyHigh  = 3.4   // that it reaches somewhere
 	leafyM2    = 150.0 // m2, the least patch
 	leafyRough = 0.75  // part of the excess of green contrast that is expected, which it has at least: richer rice is greener and no rougher
+	leafyRed   = 0.6   // the same of the red contrast: where a crop is very even, ground that is a little rougher stands out, too
 	leafyRise  = 0.03  // ln units that its green end has risen at most: more is soil, straw or dead leaf
 	leafyBrown = 0.25  // part of a patch at most whose specks speak as loud, within a deviation: the rim of weeds that have burnt is no patch of green ones
 	leafyStep  = 4.0   // evidence for each deviation above leafyLow, where it is brownedFrom
@@ -30,23 +31,26 @@ func (w *work) addLeafy(coarse []float32) {
 	}
 	in := stat.Hysteresis(coarse, w.pool.size, leafyLow, leafyHigh)
 	labels, sizes := stat.Components(in, w.pool.size, true)
-	browned, rough, rise := make([]int, len(sizes)), make([]float64, len(sizes)), make([]float64, len(sizes))
+	browned := make([]int, len(sizes))
+	rough, red, rise := make([]float64, len(sizes)), make([]float64, len(sizes)), make([]float64, len(sizes))
 	for at, l := range labels {
 		if !in[at] {
 			continue
 		}
 		rough[l] += w.excess(w.below.green, at)
+		red[l] += w.away(w.below.red, at)
 		rise[l] += w.away(w.below.low, at)
 		if e := w.pooledEvidence[at]; e >= brownedFrom && e >= leafyEvidence(coarse[at])-leafyStep {
 			browned[l]++
 		}
 	}
 	side := w.s.Grid.CellM * float64(w.pool.fold)
-	least := float64(leafyRough * w.expectations().coarse.mean[figureGreen])
+	expected := &w.expectations().coarse.mean
+	leastGreen, leastRed := float64(leafyRough*expected[figureGreen]), float64(leafyRed*expected[figureRed])
 	w.leaf = make([]bool, len(coarse))
 	for at, l := range labels {
 		n := float64(sizes[l])
-		if !in[at] || n*side*side < leafyM2 || rough[l] < least*n || rise[l] > leafyRise*n || float64(browned[l]) > leafyBrown*n {
+		if !in[at] || n*side*side < leafyM2 || rough[l] < leastGreen*n || red[l] < leastRed*n || rise[l] > leafyRise*n || float64(browned[l]) > leafyBrown*n {
 			continue
 		}
 		if e := leafyEvidence(coarse[at]); e > w.pooledEvidence[at] {

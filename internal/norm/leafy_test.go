@@ -56,3 +56,16 @@ func TestAStandThatSwellsSlowlyIsNoPatch(t *testing.T) {
 		t.Errorf("%.2f of a stand that swells over 60 m is coarse", out)
 	}
 }
+
+// In a very even crop ground that is a little rougher stands out many deviations, and is no weed.
+func TestALittleRoughnessIsNoWeed(t *testing.T) {
+	p := newPlot(200, 200, 200, 24)
+	p.disc(100, 100, 20, func(i int) {
+		for b := range p.summary.Spread {
+			p.summary.Spread[b][i] *= 1.11
+		}
+	})
+	if in, out := coarsePart(find(t, p), p, 100, 100, 20); in > 0.01 || out > 0.01 {
+		t.Errorf("%.2f of ground that is rougher by a tenth and %.3f of the rest are coarse", in, out)
+	}
+}
