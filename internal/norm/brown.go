@@ -31,42 +31,48 @@ const (
 	noneBrowned   = -4.0  // evidence at most of ground without it
 )
 
-// addBrown takes for evidence what speaks the loudest: brown specks, specks that are dark, or patches that are
-// brown all over, in deviations of the crop; nil for none.
+// addBrown takes for evidence what speaks the loudest: brown specks, patches that are brown all over, or specks that
+// are dark, in deviations of the crop; nil for none.
 func (w *work) addBrown(f *weighed) {
-	side := w.s.Grid.CellM * float64(w.pool.fold)
-	if f.dried != nil {
-		w.addPatches(f.dried, brownLow, brownHigh, func(patch []int32) bool { return float64(len(patch))*side*side >= driedM2 })
-		w.addPatches(f.brown, brownLow, brownHigh, func(patch []int32) bool {
-			specks, gaps := 0.0, 0.0
-			for _, at := range patch {
-				gap := w.excess(w.below.open, int(at))
-				specks += float64(speckRed*w.away(w.below.red, int(at))) + float64(speckGreen*w.excess(w.below.green, int(at))) - float64(speckGap*gap)
-				gaps += gap
-			}
-			n := float64(len(patch))
-			return n*side*side >= speckledM2 && specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
-		})
-	}
-	if f.dark != nil {
-		b := w.balance()
-		w.addPatches(f.dark, darkLow, darkHigh, func(patch []int32) bool {
-			dead, rise := 0, 0.0
-			for _, at := range patch {
-				if w.dying(b, int(at)) >= taughtDying {
-					dead++
-				}
-				rise += w.away(w.below.high, int(at))
-			}
-			n := float64(len(patch))
-			return n*side*side >= darkM2 && float64(dead) <= float64(darkDead*n) && rise >= float64(darkRise*n)
-		})
-	}
+	w.addPatches(f.dried, brownLow, brownHigh, driedM2, func([]int32) bool { return true })
+	w.addPatches(f.brown, brownLow, brownHigh, speckledM2, w.isSpeckled)
+	w.addPatches(f.dark, darkLow, darkHigh, darkM2, w.isDarkLeaf)
 }
 
-// addPatches raises the evidence of the patches of v, from low on and high somewhere, that are taken and of which little is told by specks: round
-// weeds that are, brown ground is their rim, or dead ones beside them.
-func (w *work) addPatches(v []float32, low, high float32, taken func(patch []int32) bool) {
+// isSpeckled says whether a brown patch has the specks of leaf, and no gaps.
+func (w *work) isSpeckled(patch []int32) bool {
+	specks, gaps := 0.0, 0.0
+	for _, at := range patch {
+		gap := w.excess(w.below.open, int(at))
+		specks += float64(speckRed*w.away(w.below.red, int(at))) + float64(speckGreen*w.excess(w.below.green, int(at))) - float64(speckGap*gap)
+		gaps += gap
+	}
+	n := float64(len(patch))
+	return specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
+}
+
+// isDarkLeaf says whether a patch that stands out as dark leaf has browned, and has not died for the most part. What keeps
+// its near infrared is no exception here, as it is for looksDead: leaf of that kind is asked for as dried.
+func (w *work) isDarkLeaf(patch []int32) bool {
+	b := w.balance()
+	dead, rise := 0, 0.0
+	for _, at := range patch {
+		if w.dying(b, int(at)) >= taughtDying {
+			dead++
+		}
+		rise += w.away(w.below.high, int(at))
+	}
+	n := float64(len(patch))
+	return float64(dead) <= float64(darkDead*n) && rise >= float64(darkRise*n)
+}
+
+// addPatches raises the evidence of the patches of v, from low on and high somewhere, that have leastM2, are taken
+// and of which little is told by specks: round weeds that are, brown ground is their rim, or dead ones beside them.
+func (w *work) addPatches(v []float32, low, high float32, leastM2 float64, taken func(patch []int32) bool) {
+	if v == nil {
+		return
+	}
+	side := w.s.Grid.CellM * float64(w.pool.fold)
 	for at, x := range v {
 		if x != x {
 			v[at] = 0
@@ -79,7 +85,7 @@ func (w *work) addPatches(v []float32, low, high float32, taken func(patch []int
 				told++
 			}
 		}
-		if float64(told) >= float64(brownTold*float64(len(patch))) || !taken(patch) {
+		if n := float64(len(patch)); n*side*side < leastM2 || float64(told) >= float64(brownTold*n) || !taken(patch) {
 			continue
 		}
 		for _, at := range patch {

@@ -25,8 +25,6 @@ const (
 	shadeLeastM2  = 30.0
 	treeTexture   = 0.6  // a crown is at least so rough
 	shadeDoubt    = 0.01 // share of the field in shade that is worth a doubt
-	leastTexture  = 0.01 // a crop smoother than this says nothing by its texture
-	finePixels    = 9    // pixels in a cell, from which a spread within it means anything
 )
 
 // findAreas finds open water, roads and pads, crowns of trees, and shade, on

@@ -63,6 +63,11 @@ func newView(s *cells.Summary, workers int) *view {
 	return v
 }
 
+const (
+	leastTexture = 0.01 // a crop smoother than this says nothing by its texture
+	finePixels   = 9    // pixels in a cell, from which a deviation within it means anything
+)
+
 // textureOf is ln(deviation/mean) of a band; nil where cells hold too few pixels, or the crop shows
 // no texture.
 func (v *view) textureOf(s *cells.Summary, band int, picks []int32) []float32 {
