@@ -140,7 +140,7 @@ func (q Question) Suspect(n norm.Parameters, daysSinceTreatment int) suspect.Par
 	if q.search != nil {
 		// Evidence is then a part of an effect, not a log-odds, and no share of
 		// off-colour pixels goes with it.
-		p.WideMass, p.EdgeShare = 0, 0
+		p.WideMass, p.EdgeOwn, p.EdgeShare = 0, 0, 0
 		p.EdgeAt = 0.65
 	}
 	if q.fill != nil {

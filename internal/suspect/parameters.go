@@ -31,6 +31,11 @@ type Parameters struct {
 	EdgeAt float64 // where a patch's edge lies between the evidence of the crop, 0, and its own, 1; 0 for wherever it belongs to the patch
 	EdgeM  float64 // m round about, whose mean is taken for a patch's own evidence
 
+	// Where the field's own patches tell what differs from the crop beside them, an edge lies where a patch is EdgeOwn
+	// as unlike that crop as it is round about, and up to EdgeReachM farther out. EdgeOwn 0 for by evidence alone.
+	EdgeOwn    float64
+	EdgeReachM float64 // m
+
 	EdgeShare float64 // part of a heavy patch's own off-colour share below which ground is not of it; 0 for none
 
 	LeastM2    float64 // m2, the smallest patch
@@ -64,7 +69,9 @@ func Defaults() Parameters {
 		HemFrom:    -4,
 		EdgeAt:     0.61,
 		EdgeM:      4,
-		EdgeShare:  0.45,
+		EdgeOwn:    0.4,
+		EdgeReachM: 1.5,
+		EdgeShare:  0.33,
 		LeastM2:    40,
 		LeastMass:  30,
 		JoinM:      2,

@@ -27,7 +27,7 @@ func (w *work) patches() [][]int32 {
 			in[i] = in[i] || is
 		}
 		in = w.hemmed(w.offRims(slices.DeleteFunc(w.gather(in), w.slight)), taken)
-		w.sharpen(in)
+		w.sharpen(in, taken)
 		w.crossTracks(in, taken)
 		w.fillHoles(in, taken)
 		found := w.gather(in)
@@ -86,83 +86,6 @@ func (w *work) hemmed(found [][]int32, taken []bool) []bool {
 		out[i] = in[i] || out[i] && !taken[i] && !w.dead[i] && w.d.Evidence[i] >= float32(w.p.HemFrom) // NaN is not
 	}
 	return out
-}
-
-// edgeSample is how many cells the crop's middle is taken of.
-const edgeSample = 20000
-
-// sharpen takes off what evidence, which is averaged over metres, spills over the
-// edge of a strong patch: an edge lies where it has come down EdgeAt of the way
-// from the patch to the crop. Of a faint patch that lies below what belongs to it anyway.
-func (w *work) sharpen(in []bool) {
-	if w.p.EdgeAt <= 0 {
-		return
-	}
-	base := w.cropEvidence(in)
-	if math.IsNaN(base) {
-		return
-	}
-	// What spills keeps the mean of the inside down, so the edge of a heavy patch is sought twice.
-	for again := range 2 {
-		var spilled []int
-		w.eachRound(in, [][]float32{w.d.Evidence}, func(i int, means []float64) {
-			inside := means[0]
-			if again > 0 && inside < w.p.HeavyFrom {
-				return
-			}
-			// Where there is no evidence the ground is no crop, and stays.
-			if float64(w.d.Evidence[i]) < base+float64(w.p.EdgeAt*(inside-base)) {
-				spilled = append(spilled, i)
-			}
-		})
-		for _, i := range spilled {
-			in[i] = false
-		}
-	}
-	w.thin(in)
-}
-
-// cropEvidence is the median evidence of a sample of the crop beside the patches;
-// not a number without any.
-func (w *work) cropEvidence(in []bool) float64 {
-	crop := func(i int, r structure.Reason) bool { return r == structure.LookedAt && !in[i] && !w.dead[i] }
-	n := 0
-	for i, r := range w.l.Reason {
-		if crop(i, r) {
-			n++
-		}
-	}
-	step := max(n/edgeSample, 1)
-	known, k := make([]float32, 0, n/step+1), 0
-	for i, r := range w.l.Reason {
-		if !crop(i, r) {
-			continue
-		}
-		if e := w.d.Evidence[i]; k%step == 0 && e == e {
-			known = append(known, e)
-		}
-		k++
-	}
-	return stat.Median(known)
-}
-
-// thin takes ground off heavy patches whose off-colour share is a small part of that
-// round about: a share is taken over a metre where evidence is taken over three, and
-// grows evenly with the weeds, while the evidence of few is nearly that of many.
-func (w *work) thin(in []bool) {
-	if w.p.EdgeShare <= 0 {
-		return
-	}
-	var thin []int
-	w.eachRound(in, [][]float32{w.d.Evidence, w.d.Share}, func(i int, means []float64) {
-		// Without a share the ground is no crop, and stays.
-		if share := w.d.Share[i]; share == share && means[0] >= w.p.HeavyFrom && float64(share) < w.p.EdgeShare*means[1] {
-			thin = append(thin, i)
-		}
-	})
-	for _, i := range thin {
-		in[i] = false
-	}
 }
 
 // fillHoles gives a patch the crop within it that is smaller than the smallest
