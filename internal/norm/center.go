@@ -216,7 +216,7 @@ func (w *work) byCheck(v []float32) [][]float32 {
 	}
 	n := make([]int, none+1)
 	for at, x := range v {
-		if w.pool.cells[at] > 0 && x == x {
+		if w.pool.cells[at] > 0 && x == x && !w.inShade(at) {
 			n[list(at)]++
 		}
 	}
@@ -227,7 +227,7 @@ func (w *work) byCheck(v []float32) [][]float32 {
 		out[c] = make([]float32, 0, n[c]/step[c]+1)
 	}
 	for at, x := range v {
-		if w.pool.cells[at] == 0 || x != x {
+		if w.pool.cells[at] == 0 || x != x || w.inShade(at) {
 			continue
 		}
 		c := list(at)

@@ -28,7 +28,7 @@ func Find(ctx context.Context, s *cells.Summary, l *structure.Layout, p Paramete
 		return nil, err
 	}
 	w := &work{s: s, l: l, p: p, look: lookedAt(s, l), of: map[string]*quantity{}}
-	steps := []func(){w.fold, w.readPixels, w.readBands, w.findTrends, w.center, w.shares, w.weigh, w.direct, w.seek}
+	steps := []func(){w.fold, w.readPixels, w.readBands, w.findTrends, w.center, w.holdShade, w.shares, w.weigh, w.direct, w.seek}
 	if p.Search != nil && p.Given != nil {
 		steps = []func(){w.fold, w.nothing, w.seek}
 	}
@@ -87,16 +87,18 @@ type work struct {
 	p    Parameters
 	look []bool // cells
 
-	some   []int32 // cells looked at, a sample
-	pool   *pool
-	of     map[string]*quantity // what has a norm, by name
-	below  readings             // those of them that evidence rests on
-	near   bool                 // the flight has near infrared
-	bright []float32            // pool: ln brightness against the 30 m round about; NaN where not known
-	from   []float32            // pool: the fine norm of the ratio, ln units
-	step   []float32            // pool: off-colour step above it, ln units
-	kindOf []int                // by check, its kind; -1 for none; nil where none was compared
-	out    Departure
+	some       []int32 // cells looked at, a sample
+	pool       *pool
+	of         map[string]*quantity // what has a norm, by name
+	below      readings             // those of them that evidence rests on
+	near       bool                 // the flight has near infrared
+	bright     []float32            // pool: ln brightness against the 30 m round about; NaN where not known
+	from       []float32            // pool: the fine norm of the ratio, ln units
+	step       []float32            // pool: off-colour step above it, ln units
+	shaded     []bool               // pool: in shade that is looked at; nil for none
+	ratioShade []float32            // pool: what shade adds to the ratio; nil for nothing
+	kindOf     []int                // by check, its kind; -1 for none; nil where none was compared
+	out        Departure
 
 	pooledEvidence []float32 // pool: the evidence before it is spread out to the cells
 	leaf           []bool    // pool: the evidence is of living leaf, not of brown specks; nil for nowhere
@@ -190,6 +192,7 @@ func (w *work) readBands() {
 	w.of[Brightness] = &quantity{v: w.lnOf(green.mean, nil)}
 	w.of[GreenContrast] = &quantity{v: w.lnOf(green.within, green.mean)}
 	w.bright = w.againstRound(w.of[Brightness].v)
+	w.shaded = w.shade()
 	if red != nil {
 		w.of[RedContrast] = &quantity{v: w.lnOf(red.within, red.mean)}
 	}

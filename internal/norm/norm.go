@@ -73,6 +73,7 @@ type Departure struct {
 	Matched  *Matched // what a search went by; nil without one. Evidence is then its effect, 0 to 1 and above
 	Fitted   *Fitted  // the sum for browned ground that is fitted to the field; nil for none
 	Taught   *Fitted  // what evidence has learnt from the field's own sure weeds; nil for nothing
+	Shaded   *Shaded  // what shade changes; nil for no shade that is looked at
 	Killed   []bool   // browned, open, without living green: treated weeds that died
 	Fate     *Fate    // whether the weeds of a patch died; nil where that is not asked
 	Trends   []Trend  // from edges and inlets, the one that explains most first

@@ -35,6 +35,9 @@ type Parameters struct {
 	// Fitted is the sum that was fitted to the whole field, beside Given; nil for none.
 	Fitted *Fitted
 
+	// Shaded is what shade changes over the whole field, beside Given; nil for nothing.
+	Shaded *Shaded
+
 	// Search replaces what escapes are told by, for the questions that look for
 	// something else; nil for escapes.
 	Search *Search

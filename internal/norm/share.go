@@ -61,8 +61,11 @@ func (w *work) holdFine() {
 		if c < 0 {
 			c = none
 		}
-		center := ratio.center[c]
-		w.from[at] = float32(held(float64(ratio.v[at]), center-w.p.FineBelow, center+w.p.FineAbove))
+		center, shade := ratio.center[c], float32(0)
+		if w.ratioShade != nil {
+			shade = w.ratioShade[at]
+		}
+		w.from[at] = shade + float32(held(float64(ratio.v[at]), center-w.p.FineBelow, center+w.p.FineAbove))
 		own := held(float64(sd.v[at]), sd.center[c], 2*sd.center[c])
 		w.step[at] = float32(held(w.p.StepSpreads*own, w.p.StepLeast, w.p.StepMost))
 	}

@@ -110,7 +110,7 @@ func (w *work) newPlane(sideM float64, near []source) *plane {
 		}
 		n, least := 0, p.side*p.side/16
 		p.eachSample(k, func(at int) {
-			if w.pool.cells[at] > 0 && w.pool.check[at] >= 0 {
+			if w.pool.cells[at] > 0 && w.pool.check[at] >= 0 && !w.inShade(at) {
 				p.check[k] = w.pool.check[at]
 				n++
 			}
@@ -192,7 +192,7 @@ func (p *plane) medians(v []float32) []float64 {
 	for _, k := range p.list {
 		xs = xs[:0]
 		p.eachSample(k, func(at int) {
-			if x := v[at]; p.w.pool.cells[at] > 0 && x == x {
+			if x := v[at]; p.w.pool.cells[at] > 0 && x == x && !p.w.inShade(at) {
 				xs = append(xs, x)
 			}
 		})

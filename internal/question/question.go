@@ -90,6 +90,7 @@ func (q Question) Fits(bands []string) bool {
 func escapes() Question {
 	return Question{
 		Name: "escapes", Treated: true, Priced: true, TooSoonDays: 5, TooLateDays: 21,
+		keep: []structure.Reason{structure.Shade},
 		Words: Words{
 			Called: "escapes", Patch: patchStands(),
 			Clear:  "There is nothing to treat on this picture; keep the sheet.",

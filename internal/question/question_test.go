@@ -78,7 +78,8 @@ func TestOnlyDefoliationHoldsAnEarlierFlightBesideTheDays(t *testing.T) {
 
 func TestWhatIsKept(t *testing.T) {
 	for name, want := range map[string][]structure.Reason{
-		"escapes": nil, "nitrogen": nil, "harvest": nil, "stand": nil,
+		"escapes":  {structure.Shade},
+		"nitrogen": nil, "harvest": nil, "stand": nil,
 		"insects": {structure.Edge, structure.BorrowDitch},
 		"water":   {structure.Water, structure.Levee, structure.BorrowDitch, structure.Edge},
 	} {

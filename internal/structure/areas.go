@@ -22,6 +22,8 @@ const (
 	shadeSmoothM  = 1.5   // standard deviation of the smoothing before shade is judged
 	shadeLow      = -0.40 // shade goes on
 	shadeHigh     = -0.55 // shade begins
+	deepLow       = -1.8  // shade that no question looks at: a sixth of the light
+	deepHigh      = -2.0  // and where it begins
 	shadeLeastM2  = 30.0
 	treeTexture   = 0.6  // a crown is at least so rough
 	shadeDoubt    = 0.01 // share of the field in shade that is worth a doubt
@@ -40,9 +42,9 @@ func (f *finder) findAreas() error {
 			}
 		}
 	}
-	var water, road, dark, crowns []bool
+	var water, road, dark, deep, crowns []bool
 	raster.Together(f.opt.Workers, func() { water = a.water() }, func() { road = a.road() }, func() {
-		dark = a.dark()
+		dark, deep = a.dark()
 		crowns = a.crowns(dark)
 	})
 	set(water, Water)
@@ -50,7 +52,7 @@ func (f *finder) findAreas() error {
 	set(crowns, Tree)
 	set(dark, Shade)
 	f.areas = f.toFineReasons(out)
-	f.doubtShade()
+	f.deep = deep
 	return nil
 }
 
@@ -118,8 +120,9 @@ func (a *areas) road() []bool {
 	return a.grow(a.wide(in, roadLeastM2, func(i int) bool { return a.depth[i] <= reach }))
 }
 
-// dark is ground with much less light than the field: shade, or a crown.
-func (a *areas) dark() []bool {
+// dark is ground with much less light than the field: shade, or a crown; deep is
+// what of it has too little to tell anything by.
+func (a *areas) dark() (dark, deep []bool) {
 	v := make([]float32, len(a.bright))
 	stat.Gauss(v, a.bright, a.in, a.f.coarse.size, shadeSmoothM/a.f.coarseCell())
 	for i := range v {
@@ -127,10 +130,13 @@ func (a *areas) dark() []bool {
 			v[i] = -1e3
 		}
 	}
-	in := stat.Hysteresis(v, a.f.coarse.size, -shadeLow, -shadeHigh)
 	least := a.cells(shadeLeastM2)
-	stat.Keep(in, a.f.coarse.size, true, func(_ int32, n int) bool { return n >= least })
-	return in
+	within := func(low, high float32) []bool {
+		in := stat.Hysteresis(v, a.f.coarse.size, -low, -high)
+		stat.Keep(in, a.f.coarse.size, true, func(_ int32, n int) bool { return n >= least })
+		return in
+	}
+	return within(shadeLow, shadeHigh), within(deepLow, deepHigh)
 }
 
 // crowns are the rough parts of what is dark.
@@ -220,22 +226,40 @@ func (f *finder) toFineReasons(v []Reason) []Reason {
 	return out
 }
 
+// inDeepShade says whether a fine cell has too little light for any question.
+func (f *finder) inDeepShade(i int) bool {
+	x, y := i%f.fine.size.Cols, i/f.fine.size.Cols
+	return f.deep[y/f.factor*f.coarse.size.Cols+x/f.factor]
+}
+
+// doubtShade says how much of the field lay in shade, and what became of it.
 func (f *finder) doubtShade() {
-	n, of := 0, 0
+	left, kept, of := 0, 0, 0
 	for i, in := range f.ok {
-		if in {
-			of++
-			if f.areas[i] == Shade {
-				n++
-			}
+		switch {
+		case !in:
+			continue
+		case f.out.Reason[i] == Shade:
+			left++
+		case f.out.Kept != nil && f.out.Kept[i] == Shade:
+			kept++
 		}
+		of++
 	}
-	if share := float64(n) / float64(max(of, 1)); share > shadeDoubt {
+	if share := float64(left) / float64(max(of, 1)); share > shadeDoubt {
 		f.doubt(doubt.Doubt{
 			About:  "shade",
 			Says:   "Part of the field lay in deep shade when it was flown, and is left out.",
 			Settle: "Walk the shaded ground, or fly again when it is in the sun.",
 			Weight: min(1, 2*share),
+		})
+	}
+	if share := float64(kept) / float64(max(of, 1)); share > shadeDoubt {
+		f.doubt(doubt.Doubt{
+			About:  "shade",
+			Says:   "Part of the field lay in shade when it was flown. It was held against other shaded ground, and less is sure there.",
+			Settle: "Walk the shaded ground, or fly again when it is in the sun.",
+			Weight: min(0.5, share),
 		})
 	}
 }

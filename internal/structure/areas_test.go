@@ -78,6 +78,38 @@ func TestDeepShadeIsLeftOutAndLightShadeIsNot(t *testing.T) {
 	}
 }
 
+func TestAQuestionThatKeepsShadeLooksAtAllButTheDeepest(t *testing.T) {
+	f := newToy(300, 300)
+	dim := func(light float64) func(i int) {
+		return func(i int) {
+			for b := range f.sum.Mean {
+				f.sum.Mean[b][i] *= float32(light)
+				f.sum.Spread[b][i] *= float32(light)
+			}
+		}
+	}
+	shade, deep := f.disc(80, 80, 30, dim(0.4)), f.disc(210, 210, 30, dim(0.06))
+	l := f.find(t, structure.Options{Keep: []structure.Reason{structure.Shade}})
+	if s := reasonsOf(l, shade, structure.LookedAt); s < 0.98 {
+		t.Errorf("only %.2f of the shade is looked at", s)
+	}
+	kept := 0
+	for _, i := range shade {
+		if l.Kept[i] == structure.Shade {
+			kept++
+		}
+	}
+	if float64(kept) < 0.85*float64(len(shade)) {
+		t.Errorf("%d of %d cells in shade are named so", kept, len(shade))
+	}
+	if s := reasonsOf(l, deep, structure.Shade); s < 0.85 {
+		t.Errorf("%.2f of the deepest shade is left out", s)
+	}
+	if len(l.Doubts) != 2 || l.Doubts[0].About != "shade" || l.Doubts[1].About != "shade" {
+		t.Errorf("doubts %v", l.Doubts)
+	}
+}
+
 func TestFieldRoadIsRoad(t *testing.T) {
 	f := newToy(300, 300)
 	var road []int

@@ -82,6 +82,7 @@ type finder struct {
 	step   []uint8 // distance from the ground round about, smoothness with it, in steps
 
 	areas     []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
+	deep      []bool   // coarse cells: shade that no question looks at
 	tracks    []bool
 	hasTracks bool
 	heading   float64 // of the tracks, radians counter-clockwise from east
@@ -171,6 +172,7 @@ func (f *finder) finish() error {
 	raster.Together(f.opt.Workers, func() { f.out.Reason = f.reasons() }, func() {
 		f.out.Check, f.out.Checks = splitChecks(f.sum.Grid, f.fine.inside, f.barrier)
 	})
+	f.doubtShade()
 	for _, l := range f.lines {
 		for _, part := range f.insideParts(f.ground(l.path).Simplify(simplifyM)) {
 			f.out.Levees = append(f.out.Levees, LeveeLine{Line: part, WidthM: l.width})
@@ -263,7 +265,7 @@ func (f *finder) keep(reason []Reason) {
 		f.out.Kept = make([]Reason, len(reason))
 	}
 	for i, r := range reason {
-		if back[r] {
+		if back[r] && !(r == Shade && f.inDeepShade(i)) {
 			reason[i], f.out.Kept[i] = LookedAt, r
 		}
 	}

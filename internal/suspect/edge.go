@@ -143,6 +143,9 @@ func (w *work) unburnt(i int) bool {
 // known says whether a cell has all figures.
 func (f *edgeField) known(i int) bool {
 	w := f.w
+	if w.l.Kept != nil && w.l.Kept[i] != structure.LookedAt {
+		return false // in shade; what is beside it may lie in the sun
+	}
 	if share := w.d.Share[i]; w.l.Reason[i] != structure.LookedAt || w.s.Pixels[i] == 0 || share != share {
 		return false
 	}

@@ -191,7 +191,7 @@ func (g *garden) radius(acres float64) float64 {
 
 func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) *garden {
 	g := &garden{s: s, l: l, d: d, p: p, tried: slices.Clone(plantedCovers[:]), free: make([]bool, s.Grid.Len()), leaves: leavesIn(s.Bands)}
-	g.p.Norm.Given, g.p.Norm.Fitted, g.p.Norm.Taught, g.p.Norm.Workers, g.p.Norm.Progress, g.p.Progress = d.Norms, d.Fitted, d.Taught, 1, nil, nil
+	g.p.Norm.Given, g.p.Norm.Fitted, g.p.Norm.Taught, g.p.Norm.Shaded, g.p.Norm.Workers, g.p.Norm.Progress, g.p.Progress = d.Norms, d.Fitted, d.Taught, d.Shaded, 1, nil, nil
 	if p.Norm.Search != nil {
 		g.tried = append(g.tried, fullEffects[:]...)
 		known := *p.Norm.Search
