@@ -21,6 +21,7 @@ const (
 	trackLow      = 0.55 // spreads, a track goes on
 	trackHigh     = 1.1  // spreads, a track begins
 	trackLeastM   = 20.0 // cells of a track, as a length
+	trackAcross   = 1.5  // cells of all tracks, as lengths of the field, below which a heading is that of a few ditches and banks: one pair across it has two
 	trackShoulder = 0.6  // of a track's strongest cell, from which one beside it is track too
 )
 
@@ -36,14 +37,16 @@ func (f *finder) findTracks() error {
 	if !ok {
 		return f.lookBesideTracks()
 	}
-	f.heading, f.hasTracks = h, true
 	lines := f.trackLines(h)
 	mask := stat.Hysteresis(lines.Strength, f.fine.size, trackLow, trackHigh)
 	f.narrow(mask, lines.Strength, h)
 	least := int(trackLeastM / f.cell())
 	stat.Keep(mask, f.fine.size, true, func(_ int32, n int) bool { return n >= least })
 	f.dropBanks(mask, h)
-	f.tracks = mask
+	if float64(count(mask)) < trackAcross*math.Sqrt(float64(count(f.ok))) {
+		return f.lookBesideTracks()
+	}
+	f.tracks, f.heading, f.hasTracks = mask, h, true
 	return f.lookBesideTracks()
 }
 
