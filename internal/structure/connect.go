@@ -50,7 +50,7 @@ func (w *follower) leadEnd(ts []trace, e end, depth []float32, rim float32) {
 	s := search{w: w, self: int32(e.trace + 1), from: p, heading: h, depth: depth, rim: rim}
 	s.reach = min(leadOnM/w.cell, pathLength(ts[e.trace].pts)) // never farther than was seen
 	way, hit := s.run()
-	if way == nil {
+	if way == nil || w.mostlyBroad(way) {
 		return
 	}
 	t := &ts[e.trace]
@@ -81,6 +81,18 @@ func (w *follower) leadEnd(ts []trace, e end, depth []float32, rim float32) {
 			ts[o.trace].ends[k] = joinsLine
 		}
 	}
+}
+
+// mostlyBroad says that most of a way leads through ground that stands out all over, where no line can be seen.
+func (w *follower) mostlyBroad(way []geo.Point) bool {
+	n := 0
+	for _, p := range way {
+		x, y := int(p.X+0.5), int(p.Y+0.5)
+		if w.on(x, y) && w.broad[y*w.size.Cols+x] {
+			n++
+		}
+	}
+	return 2*n > len(way)
 }
 
 // A search is for the cheapest way from an end.

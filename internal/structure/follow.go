@@ -45,6 +45,7 @@ type follower struct {
 	f        lineField
 	angle    []float64   // of the headings, radians
 	allowed  []bool      // cells where a line may run
+	broad    []bool      // cells round about which all stands out
 	owner    []int32     // line that claimed the cell, from 1; 0 none
 	partners map[end]end // ends that were joined
 }

@@ -110,7 +110,27 @@ func (f *finder) follower() (w *follower, depth []float32, rim float32) {
 	for i := range field.Strength {
 		field.Strength[i] /= stepsPer
 	}
-	return &follower{size: c.size, cell: cell, f: field, angle: angles, allowed: allowed, partners: map[end]end{}}, depth, rim
+	return &follower{
+		size: c.size, cell: cell, f: field, angle: angles, allowed: allowed, partners: map[end]end{},
+		broad: broadly(v, allowed, c.size, broadM/cell),
+	}, depth, rim
+}
+
+// broadly marks the cells round about which, out to radius cells, nearly all ground stands out: weeds do so over
+// their whole patch, a bank along a line.
+func broadly(v []uint8, allowed []bool, s stat.Size, radius float64) []bool {
+	is := make([]float32, len(v))
+	for i, x := range v {
+		if x >= broadStep {
+			is[i] = 1
+		}
+	}
+	stat.Box(is, is, allowed, s, int(radius))
+	out := make([]bool, len(v))
+	for i, share := range is {
+		out[i] = share >= broadShare
+	}
+	return out
 }
 
 // outward fills the cells that are not seen from their nearest neighbours that
@@ -170,27 +190,32 @@ func (w *follower) evidence(a, b geo.Point) float64 {
 
 // Settings of what counts as a levee. Lengths in metres.
 const (
-	leveeRise      = 2.5   // spreads, least rise of the median profile's middle over its flanks
-	leveeMost      = 7.5   // wider is a strip of something else
-	leveeStrength  = 1.9   // mean strength of a line that need not reach the perimeter
-	leveeLongM     = 80.0  // and its length
-	alongEdgeM     = 4.0   // so near to the perimeter strip
-	alongEdgeLongM = 16.0  // for so long, a line has turned along it
-	adoptStrength  = 1.6   // of a line that is kept for its neighbour's sake
-	alongTracks    = 8.0   // degrees; nearer to the heading of the tracks a line must be
-	alongStraight  = 0.975 // this much less straight than its chord,
-	alongLongM     = 120.0 // or this long, and of one material:
-	bowM           = 2.0   // a line across the tracks that machines leave keeps so near to its chord,
-	bowShare       = 0.01  // and so much of its length more
-	bankBright     = 0.07  // ln(green), a bank is so much brighter than the crop beside it,
-	apartBright    = 0.12  // or is so much brighter,
-	apartStrength  = 3.6   // or, when straight, stands out so strongly
-	apartRise      = 6.0   // spreads, or rises so much over its flanks,
-	acrossStrength = 2.4   // or so strongly from one side of the field to the other
-	lostStrength   = 2.9   // spreads, of a line that is lost in a check where no tracks tell the drill's heading
-	shortM         = 40.0  // a line that is shorter, though it comes to the perimeter,
-	shortStrength  = 2.2   // must be so strong
-	alongRise      = 1.5   // spreads, least rise of the lower quartile's middle
+	leveeRise      = 2.5          // spreads, least rise of the median profile's middle over its flanks
+	leveeMost      = 7.5          // wider is a strip of something else
+	leveeStrength  = 1.9          // mean strength of a line that need not reach the perimeter
+	leveeLongM     = 80.0         // and its length
+	alongEdgeM     = 4.0          // so near to the perimeter strip
+	alongEdgeLongM = 16.0         // for so long, a line has turned along it
+	adoptStrength  = 1.6          // of a line that is kept for its neighbour's sake
+	alongTracks    = 8.0          // degrees; nearer to the heading of the tracks a line must be
+	alongStraight  = 0.975        // this much less straight than its chord,
+	alongLongM     = 120.0        // or this long, and of one material:
+	bowM           = 2.0          // a line across the tracks that machines leave keeps so near to its chord,
+	bowShare       = 0.01         // and so much of its length more
+	bankBright     = 0.07         // ln(green), a bank is so much brighter than the crop beside it,
+	apartBright    = 0.12         // or is so much brighter,
+	apartStrength  = 3.6          // or, when straight, stands out so strongly
+	apartRise      = 6.0          // spreads, or rises so much over its flanks,
+	plainStrength  = 4.0          // and a line so strong
+	plainRise      = 5.0          // that rises so much is no strip of a stand at any heading,
+	acrossStrength = 2.4          // or so strongly from one side of the field to the other
+	lostStrength   = 2.9          // spreads, of a line that is lost in a check where no tracks tell the drill's heading
+	shortM         = 40.0         // a line that is shorter, though it comes to the perimeter,
+	shortStrength  = 2.2          // must be so strong
+	broadM         = 4.0          // out to so far round about
+	broadStep      = 3 * stepsPer // ground that stands out by two spreads
+	broadShare     = 0.75         // and makes up so much is no line: a way that leads through it was not seen
+	alongRise      = 1.5          // spreads, least rise of the lower quartile's middle
 )
 
 // accept keeps the traces that behave like levees, and those that begin or end
@@ -273,12 +298,19 @@ func (f *finder) isStrip(t trace, depth []float32) bool {
 	if !stands && !bright {
 		return true
 	}
-	if !along {
+	if !along || f.isPlain(t) {
 		return false
 	}
 	quartile := f.across(t, 0.25)
 	_, _, rise := quartile.extent()
 	return length*f.coarseCell() < alongLongM && !(stands && bright) || rise < alongRise
+}
+
+// isPlain says that a trace is as strong as nothing that grows.
+func (f *finder) isPlain(t trace) bool {
+	p := f.across(t, 0.5)
+	_, _, rise := p.extent()
+	return t.strength >= plainStrength && rise >= plainRise
 }
 
 // bow is how far a line runs from its chord at most.
@@ -365,6 +397,9 @@ func (w *follower) extend(t *trace, depth []float32, rim float32) {
 	for k := range 2 {
 		p, h := end{0, k}.at([]trace{*t})
 		more := w.onward(p, h, depth, rim)
+		if t.ends[k] == openEnd && w.mostlyBroad(more) {
+			continue
+		}
 		if len(more) > 0 && t.ends[k] == openEnd {
 			t.ends[k] = atEdge
 		}
