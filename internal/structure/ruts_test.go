@@ -59,3 +59,31 @@ func TestStraightBankAlongTracksIsALevee(t *testing.T) {
 		}
 	}
 }
+
+// Machines go round the field, too: their tracks along its sides are tracks, and not weeds.
+func TestTracksAlongASideAreTracks(t *testing.T) {
+	field := newToy(400, 400)
+	field.ruts()
+	cols := field.sum.Grid.Cols
+	side := toyMargin + 24 // cells from the raster's edge, beyond the perimeter strip
+	for _, col := range []int{side, side + 4} {
+		for y := range 400 {
+			if i := y*cols + col; field.sum.Inside[i] {
+				field.paint(i, 0.03, 0.08, 0.065)
+			}
+		}
+	}
+	l := field.find(t, structure.Options{})
+	for _, col := range []int{side, side + 4} {
+		n, of := 0, 0
+		for y := toyMargin + 40; y < 400-toyMargin-40; y++ {
+			if l.Reason[y*cols+col] == structure.Track {
+				n++
+			}
+			of++
+		}
+		if float64(n) < 0.7*float64(of) {
+			t.Errorf("the rut in column %d is called a track over %d of its %d cells", col, n, of)
+		}
+	}
+}

@@ -47,6 +47,7 @@ func (f *finder) findTracks() error {
 		return f.lookBesideTracks()
 	}
 	f.tracks, f.heading, f.hasTracks = mask, h, true
+	f.addRounds()
 	return f.lookBesideTracks()
 }
 
