@@ -50,7 +50,11 @@ func (w *follower) leadEnd(ts []trace, e end, depth []float32, rim float32) {
 	s := search{w: w, self: int32(e.trace + 1), from: p, heading: h, depth: depth, rim: rim}
 	s.reach = min(leadOnM/w.cell, pathLength(ts[e.trace].pts)) // never farther than was seen
 	way, hit := s.run()
-	if way == nil || w.mostlyBroad(way) {
+	if way == nil {
+		return
+	}
+	if w.mostlyBroad(way) {
+		ts[e.trace].ends[e.which] = hiddenEnd
 		return
 	}
 	t := &ts[e.trace]

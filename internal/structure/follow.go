@@ -36,7 +36,11 @@ const (
 	openEnd   endKind = iota // the line was lost
 	joinsLine                // it ran into an earlier line
 	atEdge                   // it reached the perimeter
+	hiddenEnd                // it goes on in dense weeds, where it cannot be seen
 )
+
+// lost says that a line was seen to come to nothing.
+func (k endKind) lost() bool { return k == openEnd || k == hiddenEnd }
 
 // A follower walks along the crests of a line field.
 type follower struct {

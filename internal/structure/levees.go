@@ -53,7 +53,7 @@ func (f *finder) findLevees() error {
 func (f *finder) doubtOpen(ts []trace) {
 	n := 0
 	for _, t := range ts {
-		if t.ends[0] == openEnd || t.ends[1] == openEnd {
+		if t.ends[0].lost() || t.ends[1].lost() {
 			n++
 		}
 	}
@@ -397,10 +397,11 @@ func (w *follower) extend(t *trace, depth []float32, rim float32) {
 	for k := range 2 {
 		p, h := end{0, k}.at([]trace{*t})
 		more := w.onward(p, h, depth, rim)
-		if t.ends[k] == openEnd && w.mostlyBroad(more) {
+		if (t.ends[k] == openEnd || t.ends[k] == hiddenEnd) && w.mostlyBroad(more) {
+			t.ends[k] = hiddenEnd
 			continue
 		}
-		if len(more) > 0 && t.ends[k] == openEnd {
+		if len(more) > 0 && (t.ends[k] == openEnd || t.ends[k] == hiddenEnd) {
 			t.ends[k] = atEdge
 		}
 		if k == 0 {

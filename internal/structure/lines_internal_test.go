@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"bittern/internal/geo"
 	"bittern/internal/stat"
 )
 
@@ -78,5 +79,31 @@ func TestFastLogarithmIsGoodToAMillionth(t *testing.T) {
 		if got, want := float64(ln32(float32(x))), math.Log(float64(float32(x))); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
 			t.Fatalf("ln %g = %v, want %v", x, got, want)
 		}
+	}
+}
+
+// Dense weeds stand out over their whole patch, a bank along a line: a way through the one was not seen, along the other it was.
+func TestDenseWeedsAreBroadAndABankIsNot(t *testing.T) {
+	s := stat.Size{Cols: 80, Rows: 60}
+	v, allowed := make([]uint8, s.Len()), make([]bool, s.Len())
+	for i := range v {
+		x, y := i%s.Cols, i/s.Cols
+		allowed[i] = true
+		if y >= 28 && y < 32 || (x-20)*(x-20)+(y-30)*(y-30) < 15*15 {
+			v[i] = 5 * stepsPer
+		}
+	}
+	w := &follower{size: s, cell: 1, broad: broadly(v, allowed, s, broadM)}
+	along := func(from, to float64) (way []geo.Point) {
+		for x := from; x <= to; x++ {
+			way = append(way, geo.Point{X: x, Y: 30})
+		}
+		return way
+	}
+	if !w.mostlyBroad(along(12, 28)) {
+		t.Error("a way through dense weeds was seen")
+	}
+	if w.mostlyBroad(along(42, 70)) {
+		t.Error("a way along a bank was not seen")
 	}
 }

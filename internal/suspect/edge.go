@@ -281,7 +281,7 @@ func (f *edgeField) discriminant() []float64 {
 			cov[k*n+l] /= float64(crops)
 			cov[l*n+k] = cov[k*n+l]
 		}
-		cov[k*n+k] = cov[k*n+k]*(1+edgeFloor) + edgeLeast*edgeLeast
+		cov[k*n+k] = float64(cov[k*n+k]*(1+edgeFloor)) + edgeLeast*edgeLeast
 	}
 	e := stat.NewEllipsoid(make([]float64, n), cov)
 	weights := e.Solve(mean)

@@ -71,7 +71,7 @@ func Defaults() Parameters {
 		EdgeM:      4,
 		EdgeOwn:    0.4,
 		EdgeReachM: 2.5,
-		EdgeShare:  0.37,
+		EdgeShare:  0.4,
 		LeastM2:    40,
 		LeastMass:  30,
 		JoinM:      2,
