@@ -1,9 +1,14 @@
 package norm
 
-import "bittern/internal/doubt"
+import (
+	"bittern/internal/doubt"
+	"bittern/internal/stat"
+)
 
 const (
 	sickShare  = 0.40 // of the looked-at ground; beyond it the norm itself is in doubt
+	sickBy     = 0.10 // off-colour share above that of the ground with the least, where noise alone turns pixels
+	soundPart  = 0.20 // of the ground, that which has the least
 	fewCells   = 400  // looked-at cells, 100 m2
 	noisyPixel = 0.20 // ln units, crop pixels' spread from which thin patches drown in noise
 )
@@ -12,10 +17,11 @@ const (
 func (w *work) doubts() []doubt.Doubt {
 	var ds []doubt.Doubt
 	cells, off := 0, 0
+	sound := float32(stat.Quantile(stat.Sample(w.out.Share, w.look, sampleMost), soundPart))
 	for i, ok := range w.look {
 		if ok {
 			cells++
-			if w.out.Share[i] >= 0.10 {
+			if w.out.Share[i]-sound >= sickBy {
 				off++
 			}
 		}
