@@ -41,8 +41,9 @@ bench: oracles
 score:
 	$(GO) run ./internal/tools/score $(SCOREFLAGS)
 
-# What the built program finds on fields that an independent painter made:
-# OUTSIDEFLAGS="--seeds even --class believable,killed --every".
+# What the built program finds on fields that independent painters made:
+# OUTSIDEFLAGS="--seeds even --class believable,killed --every", or with
+# "--painter patchwork --scenes bench/patchwork" those of the other one.
 outside: build
 	PYTHONDONTWRITEBYTECODE=1 /usr/bin/python3 internal/tools/outside/score.py --bittern bin/bittern --scenes bench/outside $(OUTSIDEFLAGS)
 

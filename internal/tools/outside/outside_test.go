@@ -29,7 +29,7 @@ func TestTinyFields(t *testing.T) {
 		t.Skip("paints and reads two fields")
 	}
 	python := oracle.Python(t, "numpy", "scipy", "osgeo")
-	marks := score(t, python, build(t), "tiny", "1,2")
+	marks := score(t, python, build(t), "plants", "tiny", "1,2")
 	if len(marks) != 2 || marks[0].Exit != 0 || marks[1].Exit != 0 {
 		t.Fatalf("marks: %+v, want two scenes that exit 0", marks)
 	}
@@ -39,6 +39,22 @@ func TestTinyFields(t *testing.T) {
 	}
 	if clean.IoU != nil || clean.FalseAc > 0 {
 		t.Errorf("a clean field: %+v, want no false ground", clean)
+	}
+}
+
+// TestTinyFieldOfPatchwork paints a believable field of three acres by the other painter: noise, haze, levees, wheel
+// tracks and six patches of weeds.
+func TestTinyFieldOfPatchwork(t *testing.T) {
+	if testing.Short() {
+		t.Skip("paints and reads a field")
+	}
+	python := oracle.Python(t, "numpy", "scipy", "osgeo")
+	marks := score(t, python, build(t), "patchwork", "tiny", "3")
+	if len(marks) != 1 || marks[0].Exit != 0 {
+		t.Fatalf("marks: %+v, want one scene that exits 0", marks)
+	}
+	if m := marks[0]; m.IoU == nil || *m.IoU <= 0.7 || m.FalseAc > 0.15 {
+		t.Errorf("%+v, want an IoU above 0.7 and at most 0.15 false acre", m)
 	}
 }
 
@@ -52,13 +68,13 @@ func build(t *testing.T) string {
 	return path
 }
 
-// score paints scenes of a class, runs the program on them, and returns its marks in the order of seeds.
-func score(t *testing.T, python, program, class, seeds string) []mark {
+// score lets a painter paint scenes of a class, runs the program on them, and returns its marks in the order of seeds.
+func score(t *testing.T, python, program, painter, class, seeds string) []mark {
 	t.Helper()
 	dir := t.TempDir()
 	file := filepath.Join(dir, "marks")
-	cmd := exec.CommandContext(t.Context(), python, "score.py", "--bittern", program, "--class", class, "--seeds", seeds,
-		"--scenes", filepath.Join(dir, "scenes"), "--json", file)
+	cmd := exec.CommandContext(t.Context(), python, "score.py", "--bittern", program, "--painter", painter,
+		"--class", class, "--seeds", seeds, "--scenes", filepath.Join(dir, "scenes"), "--json", file)
 	cmd.Env = append(os.Environ(), "PYTHONDONTWRITEBYTECODE=1")
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("score.py: %v\n%s", err, out)

@@ -2,6 +2,7 @@
 """Runs a built bittern on painted scenes and holds its files against the truth.
 
     score.py --bittern bin/bittern --seeds odd|even|1,3 --class believable --scenes FOLDER [--table FILE] [--json FILE]
+             [--painter plants|patchwork]
 
 Only the command line and the files it writes are used: suspects.geojson, skips.geojson and day.json. Areas are acres;
 ground is compared on cells of half a metre. How each measure is made stands in docs/methods/outside.md.
@@ -20,6 +21,7 @@ import numpy as np
 from osgeo import gdal, ogr, osr
 from scipy import ndimage
 
+import patchwork
 from classes import CLASSES, seeds
 from fields import ACRE_M2, CELL_M
 from paint import paint
@@ -31,6 +33,12 @@ ogr.UseExceptions()
 CELL_ACRES = CELL_M**2 / ACRE_M2
 PATCH_ACRES = 0.025  # patches smaller than this are in no count
 FALSE_SHARE = 0.2  # a suspect with less of its ground true or light is false
+
+# Of each painter: what paints a scene, its classes for the table, and the seeds of a class there by parity.
+PAINTERS = {
+    "plants": (paint, [c for c in CLASSES if c != "tiny"], seeds),
+    "patchwork": (patchwork.paint, [c for c in patchwork.CLASSES if c != "tiny"], patchwork.seeds),
+}
 
 
 def run(bittern, scene, folder, out):
@@ -173,7 +181,8 @@ def trend_marks(day, scene):
 
 def hold(name, seed, args):
     """Paints a scene, runs the job on it and marks what it says."""
-    folder = paint(name, seed, args.scenes)
+    painter = PAINTERS[args.painter][0]
+    folder = painter(name, seed, args.scenes)
     scene = json.loads((folder / "scene.json").read_text())
     out = Path(tempfile.mkdtemp(prefix="outside-")) / "day"
     code, seconds, said = run(args.bittern, scene, folder, out)
@@ -294,16 +303,20 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--bittern", required=True, help="the built program")
     parser.add_argument("--seeds", default="odd", help="odd, even, or seeds with commas")
-    parser.add_argument("--class", dest="names", default=",".join(c for c in CLASSES if c != "tiny"))
-    parser.add_argument("--scenes", required=True, help="folder of painted scenes; made and used again")
+    parser.add_argument("--painter", choices=list(PAINTERS), default="plants", help="what paints missing scenes")
+    parser.add_argument("--class", dest="names", help="classes with commas; if left out, all in the painter's table")
+    parser.add_argument("--scenes", required=True, help="folder of scenes of one painter; made and used again")
     parser.add_argument("--every", action="store_true", help="a row for each scene")
     parser.add_argument("--rule", action="store_true", help="also what one simple rule reaches")
     parser.add_argument("--table", help="file for the table")
     parser.add_argument("--json", help="file for all marks of all scenes, a line each")
     args = parser.parse_args()
+    _, names, listed = PAINTERS[args.painter]
+    if args.names:
+        names = args.names.split(",")
     rows = []
-    for name in args.names.split(","):
-        chosen = seeds(name, args.seeds) if args.seeds in ("odd", "even") else [int(s) for s in args.seeds.split(",")]
+    for name in names:
+        chosen = listed(name, args.seeds) if args.seeds in ("odd", "even") else [int(s) for s in args.seeds.split(",")]
         for seed in chosen:
             rows.append(hold(name, seed, args))
             print(_line(rows[-1]), file=sys.stderr, flush=True)
