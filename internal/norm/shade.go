@@ -1,6 +1,7 @@
 package norm
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -15,7 +16,7 @@ const (
 	shadedPart = 0.5   // of the field in shade, from which shade is its norm
 )
 
-// Shaded is what shade changes in what is read of the crop, in steps from the lightest shade to the darkest: the sky's light is bluer
+// Shaded is what shade changes in what is read of the crop, in steps of light: the sky's light is bluer
 // than the sun's, haze weighs more on dark ground, and noise roughens it. Weeds in shade are held
 // against crop in as much shade.
 type Shaded struct {
@@ -104,14 +105,7 @@ func (w *work) findShaded() *Shaded {
 	if m2 < shadedM2 {
 		return nil
 	}
-	slices.SortStableFunc(cells, func(a, b int) int {
-		if dark[a] < dark[b] {
-			return -1
-		} else if dark[a] > dark[b] {
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(cells, func(a, b int) int { return cmp.Compare(dark[a], dark[b]) })
 	steps := int(held(m2/shadedStep, 1, shadedMost))
 	out := &Shaded{Off: map[string][]float64{}}
 	for _, name := range quantities {

@@ -231,6 +231,51 @@ func (f *edgeField) examples(b box, step int) (crop, core []int32) {
 	return crop, core
 }
 
+// edgeSums are what the ground about patches says of its figures: sums over the cores of what they have above the crop beside
+// them, and over the crop of the products of what it departs from its own mean by (row-major, the lower half).
+type edgeSums struct {
+	mean, cov    []float64
+	cores, crops int
+}
+
+// gather sums over every step-th cell of all boxes, and finds the crop of each where it has enough of it.
+func (f *edgeField) gather(step int, leastCrop float64) edgeSums {
+	n := f.figures
+	out := edgeSums{mean: make([]float64, n), cov: make([]float64, n*n)}
+	for at, b := range f.boxes {
+		crop, core := f.examples(b, step)
+		if float64(len(crop)) < leastCrop {
+			continue
+		}
+		f.crop[at] = make([]float64, n)
+		off := make([][]float64, n)
+		for k := range n {
+			one := make([]float64, n)
+			one[k] = 1
+			v := f.plane(b, one)
+			middle := 0.0
+			for _, j := range crop {
+				middle += float64(v[j]) / float64(len(crop))
+			}
+			f.crop[at][k] = middle
+			for _, j := range core {
+				out.mean[k] += float64(v[j]) - middle
+			}
+			off[k] = make([]float64, len(crop))
+			for m, j := range crop {
+				off[k][m] = float64(v[j]) - middle
+			}
+			for l := range k + 1 {
+				for m, x := range off[k] {
+					out.cov[k*n+l] += float64(x * off[l][m])
+				}
+			}
+		}
+		out.cores, out.crops = out.cores+len(core), out.crops+len(crop)
+	}
+	return out
+}
+
 // discriminant are the weights by which the cores of patches lie 1 above the crop beside them; nil where too few
 // teach. It finds the crop of each box.
 func (f *edgeField) discriminant() []float64 {
@@ -240,54 +285,23 @@ func (f *edgeField) discriminant() []float64 {
 	}
 	step := max(total/sampleMost, 1)
 	cellM2 := f.w.cellM2() * float64(step)
-	n := f.figures
-	mean, cov := make([]float64, n), make([]float64, n*n)
-	cores, crops := 0, 0
-	for at, b := range f.boxes {
-		crop, core := f.examples(b, step)
-		if float64(len(crop))*cellM2 < edgeCropM2 {
-			continue
-		}
-		f.crop[at] = make([]float64, n)
-		off := make([][]float64, n)
-		for k := range n {
-			one := make([]float64, n)
-			one[k] = 1
-			v := f.plane(b, one)
-			for _, j := range crop {
-				f.crop[at][k] += float64(v[j]) / float64(len(crop))
-			}
-			for _, j := range core {
-				mean[k] += float64(v[j]) - f.crop[at][k]
-			}
-			off[k] = make([]float64, len(crop))
-			for m, j := range crop {
-				off[k][m] = float64(v[j]) - f.crop[at][k]
-			}
-			for l := range k + 1 {
-				for m, x := range off[k] {
-					cov[k*n+l] += float64(x * off[l][m])
-				}
-			}
-		}
-		cores, crops = cores+len(core), crops+len(crop)
-	}
-	if float64(cores)*cellM2 < edgeCoreM2 || crops < 2*n {
+	s, n := f.gather(step, edgeCropM2/cellM2), f.figures
+	if float64(s.cores)*cellM2 < edgeCoreM2 || s.crops < 2*n {
 		return nil
 	}
 	for k := range n {
-		mean[k] /= float64(cores)
+		s.mean[k] /= float64(s.cores)
 		for l := range k + 1 {
-			cov[k*n+l] /= float64(crops)
-			cov[l*n+k] = cov[k*n+l]
+			s.cov[k*n+l] /= float64(s.crops)
+			s.cov[l*n+k] = s.cov[k*n+l]
 		}
-		cov[k*n+k] = float64(cov[k*n+k]*(1+edgeFloor)) + edgeLeast*edgeLeast
+		s.cov[k*n+k] = float64(s.cov[k*n+k]*(1+edgeFloor)) + edgeLeast*edgeLeast
 	}
-	e := stat.NewEllipsoid(make([]float64, n), cov)
-	weights := e.Solve(mean)
+	e := stat.NewEllipsoid(make([]float64, n), s.cov)
+	weights := e.Solve(s.mean)
 	length := 0.0
 	for k, a := range weights {
-		length += float64(a * mean[k])
+		length += float64(a * s.mean[k])
 	}
 	if !(length > 0) || math.IsInf(length, 0) {
 		return nil
