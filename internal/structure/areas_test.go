@@ -54,18 +54,20 @@ func TestPondIsWaterAndRoughWeedsAreNot(t *testing.T) {
 	}
 }
 
-func TestDeepShadeIsLeftOutAndLightShadeIsNot(t *testing.T) {
-	f := newToy(300, 300)
-	dim := func(light float64) func(i int) {
-		return func(i int) {
-			for b := range f.sum.Mean {
-				f.sum.Mean[b][i] *= float32(light)
-				f.sum.Spread[b][i] *= float32(light)
-			}
+// dim leaves a cell a part of its light.
+func (t toy) dim(light float64) func(i int) {
+	return func(i int) {
+		for b := range t.sum.Mean {
+			t.sum.Mean[b][i] *= float32(light)
+			t.sum.Spread[b][i] *= float32(light)
 		}
 	}
-	deep := f.disc(80, 80, 30, dim(0.4))
-	light := f.disc(210, 210, 40, dim(0.75))
+}
+
+func TestDeepShadeIsLeftOutAndLightShadeIsNot(t *testing.T) {
+	f := newToy(300, 300)
+	deep := f.disc(80, 80, 30, f.dim(0.4))
+	light := f.disc(210, 210, 40, f.dim(0.75))
 	l := f.find(t, structure.Options{})
 	if s := reasonsOf(l, deep, structure.Shade); s < 0.85 {
 		t.Errorf("%.2f of the deep shade is left out", s)
@@ -80,15 +82,7 @@ func TestDeepShadeIsLeftOutAndLightShadeIsNot(t *testing.T) {
 
 func TestAQuestionThatKeepsShadeLooksAtAllButTheDeepest(t *testing.T) {
 	f := newToy(300, 300)
-	dim := func(light float64) func(i int) {
-		return func(i int) {
-			for b := range f.sum.Mean {
-				f.sum.Mean[b][i] *= float32(light)
-				f.sum.Spread[b][i] *= float32(light)
-			}
-		}
-	}
-	shade, deep := f.disc(80, 80, 30, dim(0.4)), f.disc(210, 210, 30, dim(0.06))
+	shade, deep := f.disc(80, 80, 30, f.dim(0.4)), f.disc(210, 210, 30, f.dim(0.06))
 	l := f.find(t, structure.Options{Keep: []structure.Reason{structure.Shade}})
 	if s := reasonsOf(l, shade, structure.LookedAt); s < 0.98 {
 		t.Errorf("only %.2f of the shade is looked at", s)
