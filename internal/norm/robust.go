@@ -11,8 +11,8 @@ import (
 // sampleMost bounds the values that a check's centre is taken from.
 const sampleMost = 8000
 
-// modeParts are the parts of the values whose shortest stretches mode takes the mean of: a stretch of one size may jump
-// from one dense place to another for a few values more or less, and the norm of a whole check with it.
+// modeParts are the parts of the values whose shortest stretches, within the shortest half, mode takes the mean of: a stretch of
+// one size may jump from one dense place to another for a few values more or less, and the norm of a whole check with it.
 var modeParts = [...]float64{0.35, 0.3, 0.25, 0.2}
 
 // mode returns the middle of where xs lie densest: the mean of the shortest
@@ -24,9 +24,9 @@ func mode(xs []float32) float64 {
 	if len(xs) < 8 {
 		return stat.Mean(xs)
 	}
-	sum := 0.0
+	half, sum := shortest(xs, (len(xs)+1)/2), 0.0
 	for _, part := range modeParts {
-		sum += stat.Mean(shortest(xs, int(part*float64(len(xs)))+1))
+		sum += stat.Mean(shortest(half, int(part*float64(len(xs)))+1))
 	}
 	return sum / float64(len(modeParts))
 }
