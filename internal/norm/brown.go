@@ -117,11 +117,11 @@ func (w *work) dropUnbrowned() {
 
 // patchesOf are the pool cells of what hangs together.
 func (w *work) patchesOf(in []bool) [][]int32 {
-	labels, sizes := stat.Components(in, w.pool.size, true)
+	runs, sizes := stat.Runs(in, w.pool.size, true)
 	out := make([][]int32, len(sizes))
-	for at, l := range labels {
-		if in[at] {
-			out[l] = append(out[l], int32(at))
+	for _, r := range runs {
+		for at := r.From; at < r.To; at++ {
+			out[r.Part] = append(out[r.Part], at)
 		}
 	}
 	return out

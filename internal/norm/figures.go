@@ -102,15 +102,15 @@ func (w *work) spots(e []float32) spots {
 	}
 	out := make([]spot, len(at))
 	raster.Bands(w.p.Workers, figureCount, func(from, to int) {
+		v, round := make([]float32, size.Len()), make([]float32, size.Len()) // of one figure after the other
 		for k := from; k < to; k++ {
-			v := nans(size.Len())
 			for i := range v {
-				if e[i] == e[i] {
+				if v[i] = float32(math.NaN()); e[i] == e[i] {
 					v[i] = float32(w.figure(k, i, e))
 				}
 			}
-			v = w.smooth(v)
-			round := w.around(v)
+			w.smoothKnown(v, e)
+			stat.Box(round, v, nil, size, w.reach(aroundM))
 			for i, cell := range at {
 				out[i][k], out[i][figureCount+k] = float64(v[cell]), float64(round[cell])
 			}
@@ -119,14 +119,12 @@ func (w *work) spots(e []float32) spots {
 	return spots{at, out}
 }
 
-// around is the mean over the 15 m about each pool cell that has a value.
-func (w *work) around(v []float32) []float32 {
-	out := make([]float32, len(v))
-	stat.Box(out, v, nil, w.pool.size, w.reach(aroundM))
-	for i, x := range v {
+// smoothKnown takes the mean of v over 3 m in its place, where e is known; NaN elsewhere, as v is.
+func (w *work) smoothKnown(v, e []float32) {
+	stat.Box(v, v, nil, w.pool.size, w.reach(nearM))
+	for at, x := range e {
 		if x != x {
-			out[i] = float32(math.NaN())
+			v[at] = x
 		}
 	}
-	return out
 }

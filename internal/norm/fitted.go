@@ -161,7 +161,7 @@ func (w *work) fit(e []float32) (f weighed) {
 		return f
 	}
 	f.of = of
-	x, cov := w.expectations(), covariance(mostlyCrop(of.spot))
+	x, cov := w.expectations(), covariance(of.spot, mostlyCrop(of.spot))
 	kinds := []*Fitted{x.discriminant(&x.browned, openedShare, cov)}
 	if w.p.Search == nil {
 		kinds = append(kinds, x.discriminant(&x.coarse, openedShare, cov), x.discriminant(&x.dark, openedShare, cov))
@@ -193,7 +193,7 @@ func (w *work) leafy() []float32 {
 		return nil
 	}
 	x := w.expectations()
-	f := x.discriminant(&x.coarse, openedShare, covariance(of.spot))
+	f := x.discriminant(&x.coarse, openedShare, covariance(of.spot, places(len(of.spot))))
 	v := w.wide(w.sums(e, f)[0], leafyM)
 	inDeviations(f, v)
 	return v
@@ -316,10 +316,11 @@ func (w *work) sums(e []float32, of ...*Fitted) [][]float32 {
 	})
 	raster.Bands(w.p.Workers, len(of), func(from, to int) {
 		for i := from; i < to; i++ {
-			for at, x := range w.around(round[i]) {
-				near[i][at] += x
+			stat.Box(round[i], round[i], nil, w.pool.size, w.reach(aroundM))
+			for at, x := range round[i] {
+				near[i][at] += x // NaN stays NaN
 			}
-			near[i] = w.smooth(near[i])
+			w.smoothKnown(near[i], e)
 		}
 	})
 	return near
@@ -370,13 +371,23 @@ func cropOf(v []float32) (center, deviation float64) {
 	return center, max(center-stat.Quantile(xs, quietTail), (center-stat.Quantile(xs, farTail))/farTails)
 }
 
-// mostlyCrop leaves out what stands far out by the evidence that holds for all fields: dense weeds over a quarter
+// mostlyCrop are the places of spots, without those that stand far out by the evidence that holds for all fields: dense weeds over a quarter
 // of a field would be taken for one of the ways in which its crop varies.
-func mostlyCrop(of []spot) []spot {
+func mostlyCrop(of []spot) []int32 {
 	v := make([]float32, len(of))
 	for i := range of {
 		v[i] = float32(of[i][figureEvidence])
 	}
 	center, deviation := cropOf(v)
-	return slices.DeleteFunc(slices.Clone(of), func(s spot) bool { return s[figureEvidence] >= center+float64(weedyFrom*deviation) })
+	most := center + float64(weedyFrom*deviation)
+	return slices.DeleteFunc(places(len(of)), func(i int32) bool { return of[i][figureEvidence] >= most })
+}
+
+// places are those of n spots.
+func places(n int) []int32 {
+	out := make([]int32, n)
+	for i := range out {
+		out[i] = int32(i)
+	}
+	return out
 }

@@ -57,24 +57,24 @@ func (w *work) learn(e, base []float32, of spots) (*Fitted, []float32) {
 	if sure == nil {
 		return nil, nil
 	}
-	var weeds, rest []spot
+	var weeds, rest []int32
 	for i, at := range of.at {
 		switch {
 		case sure[at]:
-			weeds = append(weeds, of.spot[i])
+			weeds = append(weeds, int32(i))
 		case crop[at]:
-			rest = append(rest, of.spot[i])
+			rest = append(rest, int32(i))
 		}
 	}
 	if len(rest) < max(leastSpots, int(sureCrop*float64(len(of.at)))) || len(weeds) == 0 {
 		return nil, nil
 	}
 	x := w.expectations()
-	mean, own, crops := roundAbout(&x.browned.mean, roundShare), middleOf(weeds), middleOf(rest)
+	mean, own, crops := roundAbout(&x.browned.mean, roundShare), middleOf(of.spot, weeds), middleOf(of.spot, rest)
 	for k := range mean {
 		mean[k] += float64(m2 / (m2 + taughtM2) * (own[k] - crops[k] - mean[k]))
 	}
-	f := discriminant(&mean, &x.browned.deviation, &x.opened, shares{taughtSpread, taughtSpread * openedShare}, covariance(rest))
+	f := discriminant(&mean, &x.browned.deviation, &x.opened, shares{taughtSpread, taughtSpread * openedShare}, covariance(of.spot, rest))
 	v := w.sums(base, f)[0]
 	center, deviation := cropOf(v)
 	edge := max(taughtEdge*(meanOf(v, sure)-center), taughtLeast*deviation)
@@ -82,11 +82,11 @@ func (w *work) learn(e, base []float32, of spots) (*Fitted, []float32) {
 	return f, v
 }
 
-// middleOf is the mean of some spots.
-func middleOf(of []spot) (mean spot) {
-	for i := range of {
+// middleOf is the mean of some spots, by their places in of.
+func middleOf(of []spot, some []int32) (mean spot) {
+	for _, i := range some {
 		for k, x := range of[i] {
-			mean[k] += x / float64(len(of))
+			mean[k] += x / float64(len(some))
 		}
 	}
 	return mean
@@ -141,11 +141,11 @@ func (w *work) examples(e []float32) (sure, crop []bool, m2 float64) {
 	return sure, crop, m2
 }
 
-// covariance is that of some places, row-major.
-func covariance(of []spot) []float64 {
-	mean, n := middleOf(of), float64(len(of))
+// covariance is that of some spots, by their places in of; row-major.
+func covariance(of []spot, some []int32) []float64 {
+	mean, n := middleOf(of, some), float64(len(some))
 	cov := make([]float64, len(mean)*len(mean))
-	for i := range of {
+	for _, i := range some {
 		for j := range mean {
 			off := of[i][j] - mean[j]
 			for k := range j + 1 {
