@@ -11,9 +11,7 @@ A folder that is whole is used again. Needs Debian's python3-numpy, python3-scip
 import argparse
 import dataclasses
 import json
-import os
 import sys
-import time
 import zlib
 from pathlib import Path
 
@@ -28,29 +26,18 @@ import plants
 from classes import CLASSES, FEET_M, SKIP_FT, SWATH_FT, traits_of
 from fields import ACRE_M2, CELL_M, Raster, bilinear, cell_means, inside, waves
 from ground import lay_out
+from scenes import VERSION, painted
 
 WORTH_COVER = 0.07  # share of ground that living weeds hide where it is worth acting
 LIGHT_COVER = 0.012
 KILLED_COVER = 0.07
 PALE_WORTH, PALE_LIGHT = 0.30, 0.10
 EATEN_WORTH, EATEN_LIGHT = 0.22, 0.07
-VERSION = 2
 
 
 def paint(name, seed, folder):
     """Paints a scene unless it is there, and returns its folder."""
-    out = Path(folder) / f"{name}-{seed}"
-    done = out / "scene.json"
-    if done.exists() and json.loads(done.read_text())["version"] == VERSION:
-        return out
-    out.mkdir(parents=True, exist_ok=True)
-    started = time.time()
-    scene = _paint(traits_of(name, seed), out)
-    scene["painted_s"] = round(time.time() - started, 1)
-    partial = out / "scene.part"
-    partial.write_text(json.dumps(scene, indent=1))
-    os.replace(partial, done)
-    return out
+    return painted(name, seed, folder, lambda out: _paint(traits_of(name, seed), out))
 
 
 def _paint(traits, out):

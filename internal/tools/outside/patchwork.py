@@ -10,9 +10,7 @@ painters need folders of their own. Needs Debian's python3-numpy, python3-scipy 
 
 import argparse
 import json
-import os
 import sys
-import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,6 +22,7 @@ from scipy.special import ndtri
 from fields import ACRE_M2, CELL_M, Raster
 from matter import BANDS, BLUE, GREEN, NIR, RED, REDEDGE
 from patchwork_land import LATTICE_M, LITTER, STRAW, WEED, WEED_BROWN, WEED_YELLOW, lay_out
+from scenes import VERSION, painted
 
 gdal.UseExceptions()
 ogr.UseExceptions()
@@ -32,7 +31,6 @@ ogr.UseExceptions()
 CLASSES = ("plain", "believable", "colour", "shade", "faint", "nolevees", "clean", "killed", "untreated", "tiny")
 TINY_ACRES = 3.0
 TRAITS_STREAM, LAND_STREAM, FLIGHT_STREAM = 77, 78, 79  # of random numbers
-VERSION = 2  # of scene.json, as score.py reads it
 
 WORTH_SHARE = 0.08  # of ground that living weeds hide, smoothed over a metre, where it is worth acting
 LIGHT_SHARE = 0.02
@@ -151,19 +149,7 @@ def traits_of(name, seed, acres=None):
 
 def paint(name, seed, folder, acres=None):
     """Paints a scene unless it is there, and returns its folder."""
-    out = Path(folder) / f"{name}-{seed}"
-    done = out / "scene.json"
-    if done.exists() and json.loads(done.read_text())["version"] == VERSION:
-        return out
-    traits = traits_of(name, seed, acres)
-    out.mkdir(parents=True, exist_ok=True)
-    started = time.time()
-    scene = _paint(traits, out)
-    scene["painted_s"] = round(time.time() - started, 1)
-    partial = out / "scene.part"
-    partial.write_text(json.dumps(scene, indent=1))
-    os.replace(partial, done)
-    return out
+    return painted(name, seed, folder, lambda out: _paint(traits_of(name, seed, acres), out))
 
 
 def _paint(traits, out):
