@@ -63,3 +63,47 @@ func TestWeedsInShadeAreHeldAgainstCropInShade(t *testing.T) {
 		}
 	}
 }
+
+// A cloud may hide a whole check: it has no crop in the sun, leans on its neighbours, and stands apart for nothing.
+func TestACheckThatLiesInShadeAllOverGoesByItsNeighbours(t *testing.T) {
+	const side, check = 300, 100
+	p := newPlot(side, side, check, 22)
+	p.layout.Kept = make([]structure.Reason, side*side)
+	weeds := map[int]bool{}
+	p.disc(150, 150, 14, func(i int) { weeds[i] = true })
+	for i := range side * side {
+		part := 0.0
+		if weeds[i] {
+			part = 0.2
+		}
+		p.grow(i, 0, part)
+		if p.layout.Check[i] == 4 {
+			p.layout.Kept[i] = structure.Shade
+			for b := range p.summary.Mean {
+				p.summary.Mean[b][i] *= 0.35
+				p.summary.Spread[b][i] *= 0.35
+			}
+		}
+	}
+	d := find(t, p)
+	dark := d.Norms[4]
+	if s := dark.Standing; s != nil && s.Apart {
+		t.Errorf("the shaded check stands apart: %+v", *s)
+	}
+	if got := dark.Center[norm.Middle]; math.Abs(got-cropRatio) > 0.06 {
+		t.Errorf("the norm of the shaded check is %.3f", got)
+	}
+	var in, round []float32
+	for i, e := range d.Evidence {
+		if col, row := i%side, i/side; col > 112 && col < 188 && row > 112 && row < 188 {
+			if weeds[i] {
+				in = append(in, e)
+			} else if math.Hypot(float64(col-150), float64(row-150)) > 24 {
+				round = append(round, e)
+			}
+		}
+	}
+	if stat.Median(in) < 1.5 || stat.Median(round) > -3 {
+		t.Errorf("evidence of weeds in the shaded check %.1f, of crop %.1f", stat.Median(in), stat.Median(round))
+	}
+}
