@@ -193,7 +193,7 @@ func (w *work) leafy() []float32 {
 		return nil
 	}
 	x := w.expectations()
-	f := x.discriminant(&x.coarse, openedShare, covariance(of.spot, places(len(of.spot))))
+	f := x.discriminant(&x.coarse, openedShare, covariance(of.spot, everyOf(len(of.spot))))
 	v := w.wide(w.sums(e, f)[0], leafyM)
 	inDeviations(f, v)
 	return v
@@ -380,11 +380,11 @@ func mostlyCrop(of []spot) []int32 {
 	}
 	center, deviation := cropOf(v)
 	most := center + float64(weedyFrom*deviation)
-	return slices.DeleteFunc(places(len(of)), func(i int32) bool { return of[i][figureEvidence] >= most })
+	return slices.DeleteFunc(everyOf(len(of)), func(i int32) bool { return of[i][figureEvidence] >= most })
 }
 
-// places are those of n spots.
-func places(n int) []int32 {
+// everyOf are the places of all of n spots.
+func everyOf(n int) []int32 {
 	out := make([]int32, n)
 	for i := range out {
 		out[i] = int32(i)

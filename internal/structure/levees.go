@@ -213,7 +213,7 @@ const (
 	shortM         = 40.0         // a line that is shorter, though it comes to the perimeter,
 	shortStrength  = 2.2          // must be so strong
 	broadM         = 4.0          // out to so far round about
-	broadStep      = 3 * stepsPer // ground that stands out by two spreads
+	broadStep      = 3 * stepsPer // ground that stands out by three spreads
 	broadShare     = 0.75         // and makes up so much is no line: a way that leads through it was not seen
 	alongRise      = 1.5          // spreads, least rise of the lower quartile's middle
 )
@@ -397,11 +397,11 @@ func (w *follower) extend(t *trace, depth []float32, rim float32) {
 	for k := range 2 {
 		p, h := end{0, k}.at([]trace{*t})
 		more := w.onward(p, h, depth, rim)
-		if (t.ends[k] == openEnd || t.ends[k] == hiddenEnd) && w.mostlyBroad(more) {
+		if t.ends[k].lost() && w.mostlyBroad(more) {
 			t.ends[k] = hiddenEnd
 			continue
 		}
-		if len(more) > 0 && (t.ends[k] == openEnd || t.ends[k] == hiddenEnd) {
+		if len(more) > 0 && t.ends[k].lost() {
 			t.ends[k] = atEdge
 		}
 		if k == 0 {
