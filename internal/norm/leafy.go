@@ -30,31 +30,33 @@ func (w *work) addLeafy(coarse []float32) {
 		}
 	}
 	in := stat.Hysteresis(coarse, w.pool.size, leafyLow, leafyHigh)
-	labels, sizes := stat.Components(in, w.pool.size, true)
+	runs, sizes := stat.Runs(in, w.pool.size, true)
 	browned := make([]int, len(sizes))
 	rough, red, rise := make([]float64, len(sizes)), make([]float64, len(sizes)), make([]float64, len(sizes))
-	for at, l := range labels {
-		if !in[at] {
-			continue
-		}
-		rough[l] += w.excess(w.below.green, at)
-		red[l] += w.away(w.below.red, at)
-		rise[l] += w.away(w.below.low, at)
-		if e := w.pooledEvidence[at]; e >= brownedFrom && e >= leafyEvidence(coarse[at])-leafyStep {
-			browned[l]++
+	for _, r := range runs {
+		l := r.Part
+		for at := int(r.From); at < int(r.To); at++ {
+			rough[l] += w.excess(w.below.green, at)
+			red[l] += w.away(w.below.red, at)
+			rise[l] += w.away(w.below.low, at)
+			if e := w.pooledEvidence[at]; e >= brownedFrom && e >= leafyEvidence(coarse[at])-leafyStep {
+				browned[l]++
+			}
 		}
 	}
 	side := w.s.Grid.CellM * float64(w.pool.fold)
 	expected := &w.expectations().coarse.mean
 	leastGreen, leastRed := float64(leafyRough*expected[figureGreen]), float64(leafyRed*expected[figureRed])
 	w.leaf = make([]bool, len(coarse))
-	for at, l := range labels {
-		n := float64(sizes[l])
-		if !in[at] || n*side*side < leafyM2 || rough[l] < leastGreen*n || red[l] < leastRed*n || rise[l] > leafyRise*n || float64(browned[l]) > leafyBrown*n {
+	for _, r := range runs {
+		l, n := r.Part, float64(sizes[r.Part])
+		if n*side*side < leafyM2 || rough[l] < leastGreen*n || red[l] < leastRed*n || rise[l] > leafyRise*n || float64(browned[l]) > leafyBrown*n {
 			continue
 		}
-		if e := leafyEvidence(coarse[at]); e > w.pooledEvidence[at] {
-			w.pooledEvidence[at], w.leaf[at] = e, true
+		for at := r.From; at < r.To; at++ {
+			if e := leafyEvidence(coarse[at]); e > w.pooledEvidence[at] {
+				w.pooledEvidence[at], w.leaf[at] = e, true
+			}
 		}
 	}
 }

@@ -113,20 +113,23 @@ func (w *work) examples(e []float32) (sure, crop []bool, m2 float64) {
 	for at, x := range e {
 		sure[at] = x > sureLow // NaN is not
 	}
-	labels, sizes := stat.Components(sure, size, true)
+	runs, sizes := stat.Runs(sure, size, true)
 	mass, top := make([]float64, len(sizes)), make([]float32, len(sizes))
-	for at, l := range labels {
-		if l > 0 {
-			mass[l] += float64(e[at] - sureLow)
-			top[l] = max(top[l], e[at])
+	for _, r := range runs {
+		for _, x := range e[r.From:r.To] {
+			mass[r.Part] += float64(x - sureLow)
+			top[r.Part] = max(top[r.Part], x)
 		}
 	}
 	sureCells := 0
-	for at, l := range labels {
-		sure[at] = l > 0 && float64(sizes[l])*side*side >= sureLeast && (top[l] >= sureHigh || mass[l]*side*side >= sureMass)
-		if sure[at] {
+	for _, r := range runs {
+		if !(float64(sizes[r.Part])*side*side >= sureLeast && (top[r.Part] >= sureHigh || mass[r.Part]*side*side >= sureMass)) {
+			clear(sure[r.From:r.To])
+			continue
+		}
+		for _, x := range e[r.From:r.To] {
 			m2 += side * side
-			if e[at] > sureFrom {
+			if x > sureFrom {
 				sureCells++
 			}
 		}

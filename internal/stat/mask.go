@@ -253,6 +253,9 @@ func Grow(in []bool, s Size, radius float64) []bool {
 	if radius < stampMost {
 		return stamp(in, s, radius)
 	}
+	if out := stretch(in, s, radius); out != nil {
+		return out
+	}
 	return within(DistanceWithin(in, s, radius), func(d float32) bool { return float64(d) <= radius })
 }
 
@@ -268,6 +271,35 @@ func Shrink(in []bool, s Size, radius float64) []bool {
 		out[i] = !b
 	}
 	return within(DistanceWithin(out, s, radius), func(d float32) bool { return float64(d) > radius })
+}
+
+// stretchMost is the part of the cells that as many rows of runs may have as are worth stretching.
+const stretchMost = 1.0 / 16
+
+// stretch is Grow by marking, for every run of marked cells in a row, the rows of all discs along it; nil where there are
+// so many runs that the distance of every cell costs less.
+func stretch(in []bool, s Size, radius float64) []bool {
+	most := int(stretchMost * float64(len(in)) / (2*radius + 1))
+	var runs forest
+	for y := range s.Rows {
+		if runs = runs.cut(in[y*s.Cols:(y+1)*s.Cols], int32(y*s.Cols)); len(runs) > most {
+			return nil
+		}
+	}
+	out, d := make([]bool, len(in)), newDisc(radius)
+	reach := len(d) - 1
+	for _, r := range runs {
+		y, from := int(r.From)/s.Cols, int(r.From)%s.Cols
+		to := from + int(r.To-r.From)
+		for v := max(y-reach, 0); v <= min(y+reach, s.Rows-1); v++ {
+			w := d[max(v-y, y-v)]
+			row := out[v*s.Cols+max(from-w, 0) : v*s.Cols+min(to+w, s.Cols)]
+			for k := range row {
+				row[k] = true
+			}
+		}
+	}
+	return out
 }
 
 // stampMost is the radius, in cells, below which marking a disc about each cell

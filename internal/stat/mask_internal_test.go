@@ -6,6 +6,33 @@ import (
 	"testing"
 )
 
+// Stretched runs mark what the distance transform does, where they are few.
+func TestStretchAgreesWithDistance(t *testing.T) {
+	rng := rand.New(rand.NewPCG(10, 11))
+	s := Size{Cols: 141, Rows: 129}
+	in := make([]bool, s.Len())
+	for range 20 { // spots of some width, at the rim, too
+		x, y := rng.IntN(s.Cols), rng.IntN(s.Rows)
+		newDisc(4*rng.Float64()).stamp(in, s, x, y, true)
+	}
+	for _, radius := range []float64{5, 5.5, 8, 16.1, 40} {
+		got := stretch(in, s, radius)
+		if got == nil && radius < 8 {
+			t.Fatalf("radius %g: nothing is stretched", radius)
+		}
+		want := within(DistanceWithin(in, s, radius), func(d float32) bool { return float64(d) <= radius })
+		if got != nil && !slices.Equal(got, want) {
+			t.Errorf("radius %g: stretched runs and distances differ", radius)
+		}
+	}
+	for i := range in {
+		in[i] = i%2 == 0
+	}
+	if stretch(in, s, 5) != nil {
+		t.Error("a raster that is full of runs is stretched")
+	}
+}
+
 // Stamped discs mark what the distance transform does, which is held to SciPy.
 func TestStampAgreesWithDistance(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 9))
