@@ -234,6 +234,7 @@ func (f *finder) reasons() []Reason {
 		}
 	}
 	f.hem(out)
+	f.addBent(out)
 	f.keep(out)
 	return out
 }

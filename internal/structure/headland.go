@@ -24,55 +24,72 @@ const (
 // addRounds adds the wheel tracks along the field's straight sides, where machines have left tracks at all. Most of
 // what runs along a side otherwise, a bank or its ditch, is the perimeter's own.
 func (f *finder) addRounds() {
+	f.eachSide(roundBendM, roundSideM, f.addRound)
+}
+
+// eachSide calls fn with the straight pieces of the field's sides, in cells: those that are so long at least, and stray so
+// little from straight.
+func (f *finder) eachSide(bendM, leastM float64, fn func(a, b geo.Point)) {
 	for _, polygon := range f.boundary.Polygon {
 		for _, ring := range append([]geo.Ring{polygon.Outer}, polygon.Holes...) {
 			closed := append(slices.Clone(geo.Line(ring)), ring[:min(1, len(ring))]...)
-			side := geo.Line(f.raster(closed)).Simplify(roundBendM / f.cell())
+			side := geo.Line(f.raster(closed)).Simplify(bendM / f.cell())
 			for k := 1; k < len(side); k++ {
-				if side[k-1].Distance(side[k])*f.cell() >= roundSideM {
-					f.addRound(side[k-1], side[k])
+				if side[k-1].Distance(side[k])*f.cell() >= leastM {
+					fn(side[k-1], side[k])
 				}
 			}
 		}
 	}
 }
 
-// addRound adds those along the side from a to b, in cells. The ground along it is laid out straight first: rows
-// are so many cells from the side.
+// addRound adds those along the side from a to b, in cells.
 func (f *finder) addRound(a, b geo.Point) {
-	length := a.Distance(b)
-	ux, uy := (b.X-a.X)/length, (b.Y-a.Y)/length
-	first, deep := (f.out.PerimeterM+roundClearM)/f.cell(), roundDeepM/f.cell()
-	size := stat.Size{Cols: int(length), Rows: int(deep)}
-	nx, ny := -uy, ux
-	if mid := (geo.Point{X: (a.X+b.X)/2 + float64(nx*first), Y: (a.Y+b.Y)/2 + float64(ny*first)}); f.cellAt(mid) < 0 || !f.ok[f.cellAt(mid)] {
-		nx, ny = -nx, -ny
-	}
-	at := make([]int32, size.Len())
-	v := make([]uint8, size.Len())
-	for i := range at {
-		along, off := float64(i%size.Cols)+0.5, first+float64(i/size.Cols)
-		k := f.cellAt(geo.Point{X: a.X + float64(along*ux) + float64(off*nx), Y: a.Y + float64(along*uy) + float64(off*ny)})
-		if at[i] = int32(k); k >= 0 {
-			v[i] = f.fineStep[k]
-		}
-	}
+	s := f.strip(a, b, 0)
 	var fan []float64
 	for k := -roundFan; k <= roundFan; k++ {
 		fan = append(fan, float64(k)*trackFine*math.Pi/180)
 	}
-	lines := findLines(v, size, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
+	lines := findLines(s.v, s.size, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
 	for i := range lines.Strength {
 		lines.Strength[i] /= stepsPer
 	}
-	in := stat.Hysteresis(lines.Strength, size, roundLow, roundHigh)
+	in := stat.Hysteresis(lines.Strength, s.size, roundLow, roundHigh)
 	least := int(roundLeastM / f.cell())
-	stat.Keep(in, size, true, func(_ int32, n int) bool { return n >= least })
+	stat.Keep(in, s.size, true, func(_ int32, n int) bool { return n >= least })
 	for i, is := range in {
-		if k := at[i]; is && k >= 0 && f.ok[k] {
+		if k := s.at[i]; is && k >= 0 && f.ok[k] {
 			f.tracks[k] = true
 		}
 	}
+}
+
+// A strip is the ground along a side, laid out straight: rows are so many cells from the side.
+type strip struct {
+	size stat.Size
+	at   []int32 // the cell there, -1 off the raster
+	v    []uint8 // its distance from the ground round about, in steps
+}
+
+// strip lays out the ground along the side from a to b, in cells, and as far beyond its ends.
+func (f *finder) strip(a, b geo.Point, beyondM float64) strip {
+	length, beyond := a.Distance(b), beyondM/f.cell()
+	ux, uy := (b.X-a.X)/length, (b.Y-a.Y)/length
+	first, deep := (f.out.PerimeterM+roundClearM)/f.cell(), roundDeepM/f.cell()
+	nx, ny := -uy, ux
+	if mid := (geo.Point{X: (a.X+b.X)/2 + float64(nx*first), Y: (a.Y+b.Y)/2 + float64(ny*first)}); f.cellAt(mid) < 0 || !f.ok[f.cellAt(mid)] {
+		nx, ny = -nx, -ny
+	}
+	s := strip{size: stat.Size{Cols: int(length + 2*beyond), Rows: int(deep)}}
+	s.at, s.v = make([]int32, s.size.Len()), make([]uint8, s.size.Len())
+	for i := range s.at {
+		along, off := float64(i%s.size.Cols)+0.5-beyond, first+float64(i/s.size.Cols)
+		k := f.cellAt(geo.Point{X: a.X + float64(along*ux) + float64(off*nx), Y: a.Y + float64(along*uy) + float64(off*ny)})
+		if s.at[i] = int32(k); k >= 0 {
+			s.v[i] = f.fineStep[k]
+		}
+	}
+	return s
 }
 
 // cellAt is the cell at a place of the raster; -1 off it.

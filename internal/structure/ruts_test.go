@@ -87,3 +87,34 @@ func TestTracksAlongASideAreTracks(t *testing.T) {
 		}
 	}
 }
+
+// A driver who goes round the field swerves: a pair of ruts that winds by a metre to either side is one of tracks all the same. A narrow line
+// as short by itself is none.
+func TestTracksThatSwerveAlongASideAreTracks(t *testing.T) {
+	field := newToy(400, 400)
+	field.ruts()
+	cols := field.sum.Grid.Cols
+	var pair, single []int
+	rut := func(into []int, from, to int, col func(y int) int) []int {
+		for y := from; y < to; y++ {
+			if i := y*cols + col(y); field.sum.Inside[i] {
+				field.paint(i, 0.03, 0.08, 0.065)
+				into = append(into, i)
+			}
+		}
+		return into
+	}
+	for _, off := range []int{0, 4} {
+		pair = rut(pair, toyMargin+40, 400-toyMargin-40, func(y int) int {
+			return toyMargin + 26 + off + int(math.Round(2*math.Sin(2*math.Pi*float64(y)/60)))
+		})
+	}
+	single = rut(single, 181, 211, func(int) int { return 400 - toyMargin - 30 })
+	l := field.find(t, structure.Options{})
+	if got := reasonsOf(l, pair, structure.Track); got < 0.7 {
+		t.Errorf("%.2f of the ruts that swerve are tracks, want 0.7", got)
+	}
+	if got := reasonsOf(l, single, structure.Track); got > 0.3 { // where others cross it
+		t.Errorf("%.2f of 15 m of a narrow line are a track, want 0.3 at most", got)
+	}
+}

@@ -18,7 +18,7 @@ const (
 	trackFine     = 0.5  // degrees between the headings of the second search
 	trackFan      = 8    // headings of the second search on either side
 	trackRise     = 8.0  // times the usual response that the tracks' heading must have
-	trackLow      = 0.55 // spreads, a track goes on
+	trackLow      = 0.4  // spreads, a track goes on
 	trackHigh     = 1.1  // spreads, a track begins
 	trackLeastM   = 20.0 // cells of a track, as a length
 	trackAcross   = 1.5  // cells of all tracks, as lengths of the field, below which a heading is that of a few ditches and banks: one pair across it has two
