@@ -18,6 +18,8 @@ type mark struct {
 	Seed    int      `json:"seed"`
 	Exit    int      `json:"exit"`
 	IoU     *float64 `json:"iou"`
+	Killed  float64  `json:"killed_right_ac"`
+	Dead    float64  `json:"killed_true_ac"`
 	Patches int      `json:"patches"`
 	FalseAc float64  `json:"false_ac"`
 }
@@ -58,6 +60,21 @@ func TestTinyFieldOfPatchwork(t *testing.T) {
 	}
 }
 
+// TestTinyPairOfPatchwork paints three acres twice, before the treatment and after, with weeds that died and weeds that lived.
+func TestTinyPairOfPatchwork(t *testing.T) {
+	if testing.Short() {
+		t.Skip("paints and reads two flights")
+	}
+	python := oracle.Python(t, "numpy", "scipy", "osgeo")
+	marks := score(t, python, build(t), "patchwork", "before", "1", "--acres", "3")
+	if len(marks) != 1 || marks[0].Exit != 0 {
+		t.Fatalf("marks: %+v, want one scene that exits 0", marks)
+	}
+	if m := marks[0]; m.IoU == nil || *m.IoU <= 0.7 || m.FalseAc > 0.15 || m.Killed < 0.7*m.Dead || m.Dead == 0 {
+		t.Errorf("%+v, want an IoU above 0.7, at most 0.15 false acre, and 0.7 of the killed ground told", m)
+	}
+}
+
 // build makes the program and returns its path.
 func build(t *testing.T) string {
 	t.Helper()
@@ -68,14 +85,17 @@ func build(t *testing.T) string {
 	return path
 }
 
-// score lets a painter paint scenes of a class, runs the program on them, and returns its marks in the order of seeds.
-func score(t *testing.T, python, program, painter, class, seeds string) []mark {
+// score lets a painter paint scenes of a class, with more options, runs the program on them, and returns its marks in the order of seeds.
+func score(t *testing.T, python, program, painter, class, seeds string, more ...string) []mark {
 	t.Helper()
 	readPainters(t)
 	dir := t.TempDir()
 	file := filepath.Join(dir, "marks")
-	cmd := exec.CommandContext(t.Context(), python, "score.py", "--bittern", program, "--painter", painter,
-		"--class", class, "--seeds", seeds, "--scenes", filepath.Join(dir, "scenes"), "--json", file)
+	args := []string{
+		"score.py", "--bittern", program, "--painter", painter,
+		"--class", class, "--seeds", seeds, "--scenes", filepath.Join(dir, "scenes"), "--json", file,
+	}
+	cmd := exec.CommandContext(t.Context(), python, append(args, more...)...)
 	cmd.Env = append(os.Environ(), "PYTHONDONTWRITEBYTECODE=1")
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("score.py: %v\n%s", err, out)

@@ -3,44 +3,46 @@
 
     patchwork.py --class believable --seed 1 --out FOLDER [--acres 3]
 
-writes FOLDER/believable-1/ with flight.tif, field.geojson, scene.json (options of the run, facts to hold it against)
-and truth.npz (the truth on cells of half a metre), as paint.py does. A folder that is whole is used again, so the two
-painters need folders of their own. Needs Debian's python3-numpy, python3-scipy and python3-gdal.
+writes FOLDER/believable-1/ with flight.tif (and before.tif, marks.geojson), field.geojson, scene.json (options of the
+run, facts to hold it against) and truth.npz (the truth on cells of half a metre), as paint.py does. A folder that is
+whole is used again, so the two painters need folders of their own. Needs Debian's python3-numpy, python3-scipy and
+python3-gdal.
 """
 
 import argparse
-import json
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from osgeo import gdal, ogr, osr
+from osgeo import gdal, ogr
 from scipy import ndimage
 from scipy.special import ndtri
 
-from fields import ACRE_M2, CELL_M, Raster
+from fields import Raster
 from matter import BANDS, BLUE, GREEN, NIR, RED, REDEDGE
 from patchwork_land import LATTICE_M, LITTER, STRAW, WEED, WEED_BROWN, WEED_YELLOW, lay_out
-from scenes import VERSION, painted
+from patchwork_more import EATEN_WHOLE, befalling, earlier
+from patchwork_truth import describe, truth_of, utm
+from scenes import painted
 
 gdal.UseExceptions()
 ogr.UseExceptions()
 
 # The order is part of each scene's random numbers. A tiny field is a believable one that a test can paint in seconds.
-CLASSES = ("plain", "believable", "colour", "shade", "faint", "nolevees", "clean", "killed", "untreated", "tiny")
+CLASSES = ("plain", "believable", "colour", "shade", "faint", "nolevees", "clean", "killed", "untreated", "tiny",
+           "skips", "lines", "nonitrogen", "drift", "fan", "traps", "dark", "broken", "defoliation", "nitrogen",
+           "before")
+FIRST_CLASSES = 10  # of these, whose sensors are their own; the rest go round several by seed
+SENSORS = {"nitrogen": ("four", "five"), "dark": ("four8", "colour")}  # of classes that do not go round all four
 TINY_ACRES = 3.0
-TRAITS_STREAM, LAND_STREAM, FLIGHT_STREAM = 77, 78, 79  # of random numbers
+TRAITS_STREAM, LAND_STREAM, FLIGHT_STREAM, EVENT_STREAM, BEFORE_STREAM = range(77, 82)  # of random numbers
 
-WORTH_SHARE = 0.08  # of ground that living weeds hide, smoothed over a metre, where it is worth acting
-LIGHT_SHARE = 0.02
-KILLED_SHARE = 0.12  # of ground under killed weeds
-STRUCTURE_SHARE = 0.24  # of a cell
-PIECE_M2 = 20.0  # smaller pieces are in no truth
-
+BEFORE_SHIFT_M = 1.3  # deviation of the earlier flight's place along each axis
 RIM_M = 3.0  # of the lattice that no picture shows
 SLAB_ROWS = 512  # of pixels, painted at a time
 PAD_ROWS = 8  # around a slab, so that blur does not show its ends
+SEAM_PX = (2, -1)  # how far a mapping line lies off where it has seams: rows, columns
 
 # Bands of each sensor, in the order of its file.
 ORDER = {
@@ -84,11 +86,6 @@ class Traits:
     leaf_contrast: float  # deviation of leaf from pixel to pixel
 
 
-# Names of those traits in scene.json that have others there.
-SCENE_KEYS = {"name": "cls", "pixel_m": "px", "levees": "shape", "row_m": "rows", "opaque": "alpha",
-              "clump_px": "clump", "blur_px": "blur", "leaf_contrast": "lf"}
-
-
 def seeds(_, parity):
     """Seeds of a class for the table: the same for all."""
     return [1, 3, 5, 7] if parity == "odd" else [2, 4]
@@ -101,6 +98,10 @@ def _stream(number, name, seed):
 
 def _sensor(name, seed):
     """The sensor of a scene: by class, and of some classes by seed."""
+    number = CLASSES.index(name)
+    if number >= FIRST_CLASSES:
+        sensors = SENSORS.get(name, ("four", "colour", "five", "four8"))
+        return sensors[((seed - 1) // 2 + number) % len(sensors)]
     if name == "colour" or (name == "clean" and seed % 4 in (0, 3)):
         return "colour"
     if name == "nolevees" or (name in ("killed", "untreated") and seed % 4 == 3):
@@ -144,6 +145,8 @@ def traits_of(name, seed, acres=None):
         drawn |= {"noise": 0.0006, "blur_px": 0.35, "gain": 0.0, "haze": 0.0, "dead": 0.0,
                   "leaf_contrast": 0.12, "opaque": 1.0,
                   "cover": rng.uniform(0.96, 0.985), "peak": rng.uniform(0.4, 0.6), "brown": rng.uniform(0.8, 0.95)}
+    if name == "lines":
+        drawn["gain"] = 0.0  # its lines are drawn in patchwork_more.py
     return Traits(name=name, seed=seed, plain=name == "plain", sensor=sensor, **drawn)
 
 
@@ -154,12 +157,16 @@ def paint(name, seed, folder, acres=None):
 
 def _paint(traits, out):
     """Paints all files of a scene but scene.json, which it returns."""
-    land = lay_out(_stream(LAND_STREAM, traits.name, traits.seed), traits)
+    befall = befalling(_stream(EVENT_STREAM, traits.name, traits.seed), traits)
+    land = lay_out(_stream(LAND_STREAM, traits.name, traits.seed), traits, befall)
     _flight(_stream(FLIGHT_STREAM, traits.name, traits.seed), land, traits, out / "flight.tif")
-    layers = _truth(land)
+    if traits.name == "before":
+        rng = _stream(BEFORE_STREAM, traits.name, traits.seed)
+        shift_m = rng.normal(0, BEFORE_SHIFT_M, 2)
+        _flight(rng, *earlier(rng, land, traits), out / "before.tif", shift_m)
+    layers = truth_of(land, traits)
     np.savez_compressed(out / "truth.npz", **layers)
-    _boundary(land, traits, out / "field.geojson")
-    return _describe(land, traits, layers)
+    return describe(land, traits, layers, out)
 
 
 # The flight: from shares on the lattice to pixels.
@@ -201,8 +208,8 @@ class Slab:
     killed: np.ndarray  # share of killed litter, None where the land has none
 
 
-def _flight(rng, land, traits, path):
-    """Paints the flight in slabs of rows."""
+def _flight(rng, land, traits, path, shift_m=(0.0, 0.0)):
+    """Paints the flight in slabs of rows; the file says that it lies off by a shift, east and north."""
     picture = _picture(rng, land, traits)
     camera = _camera(rng, traits)
     tint = rng.uniform(0.9, 1.1, 5)  # of green weeds, by band
@@ -210,13 +217,17 @@ def _flight(rng, land, traits, path):
     colours = WEED * tint, WEED_YELLOW, WEED_BROWN.astype(float) * tone
     scores = Scores(_score(land.cover, 0.004, 0.996), _score(land.weeds, 1e-4, 0.95),
                     _score(land.killed, 1e-4, 0.95), _score(land.dead, 1e-4, 0.5))
-    target = _create(path, picture, land.zone, traits.sensor)
+    placed = replace(picture, east=picture.east + shift_m[0], north=picture.north + shift_m[1])
+    target = _create(path, placed, land.zone, traits.sensor)
     for first in range(0, picture.rows, SLAB_ROWS):
         rows = np.arange(first - PAD_ROWS, min(first + SLAB_ROWS, picture.rows) + PAD_ROWS)
         slab = _slab(rng, land, traits, scores, picture, rows)
         bands = []
         for band in ORDER[traits.sensor]:
             light = _reflect(land, traits, slab, picture, rows, band, [c[band] for c in colours])
+            if land.seam is not None:
+                moved = _lift(land.seam, land.lattice, picture, rows) > 0.5
+                light = np.where(moved, np.roll(light, SEAM_PX, (0, 1)), light)
             bands.append(_expose(rng, light, traits, camera, band))
         target.WriteArray(np.stack(bands), 0, first)
     target.FlushCache()
@@ -237,6 +248,8 @@ def _camera(rng, traits):
     shift[GREEN] = 0
     if traits.sensor == "colour":  # one lens for all
         shift *= 0.35
+    elif traits.name == "traps":
+        shift = np.sign(shift)
     curve, white = rng.uniform(0.2, 0.4), rng.uniform(0.24, 0.30) * traits.bright
     balance = rng.uniform(0.95, 1.05, 5)
     sensitivity = np.array([1.1, 1, 1, 0.9, 0.7]) * rng.uniform(0.9, 1.15, 5)
@@ -286,6 +299,8 @@ def _slab(rng, land, traits, scores, picture, rows):
         return np.clip(0.5 + (_lift(score, land.lattice, picture, rows) - grain) * steep, 0, 1)
 
     cover = soft(scores.cover, gap_grain, 0.9)
+    if land.eaten is not None:
+        cover *= 1 - (1 - EATEN_WHOLE) * _lift(land.eaten, land.lattice, picture, rows)
     leaf = np.exp(traits.leaf_contrast * leaf_grain)
     clods = np.exp(0.14 * _grain(rng, shape, 0.8))
     dead = soft(scores.dead, _grain(rng, shape, 0.5), 1.5) * 0.6
@@ -362,103 +377,12 @@ def _create(path, picture, zone, sensor):
     bands, size = ORDER[sensor], (picture.columns, picture.rows)
     target = gdal.GetDriverByName("GTiff").Create(str(path), *size, len(bands), KIND[sensor], options)
     target.SetGeoTransform(picture.transform())
-    target.SetProjection(_utm(zone).ExportToWkt())
+    target.SetProjection(utm(zone).ExportToWkt())
     for i, band in enumerate(bands, 1):
         target.GetRasterBand(i).SetDescription(BANDS[band])
         if sensor in NO_DATA:
             target.GetRasterBand(i).SetNoDataValue(NO_DATA[sensor])
     return target
-
-
-# The truth, and what the run is told.
-
-
-def _truth(land):
-    """Ground worth acting on, ground that counts neither way, and killed ground, on the cells.
-
-    Weeds in ditches, on wheel tracks or in the shade of trees are not true; those in the shade of clouds are. The check
-    that was not sprayed counts neither way.
-    """
-    field = _burn(land)
-    structure, track = (_cells(mask.astype(np.float32)) > STRUCTURE_SHARE for mask in land.structure())
-    weeds = ndimage.gaussian_filter(_cells(land.field_weeds), 1.0)
-    killed = ndimage.gaussian_filter(_cells(land.killed), 1.5) >= KILLED_SHARE
-    seen = field & ~structure & ~track & ~(_cells(land.tree_shade) > 0.5)
-    true = _pieces((weeds >= WORTH_SHARE) & seen)
-    light = ((weeds >= LIGHT_SHARE) | ndimage.binary_dilation(true, iterations=2)) & ~true
-    check = land.check[::2, ::2].astype(np.uint8)
-    if land.apart:
-        apart = ndimage.binary_dilation(check == land.apart, iterations=3)
-        light |= apart
-        true &= ~apart
-    killed = _pieces(killed & field & ~structure & ~true)
-    return {"field": field, "true": true, "light": light & field, "killed": killed,
-            "structure": (structure | track) & field, "check": check, "strips": np.zeros_like(field)}
-
-
-def _cells(layer):
-    """Means of a layer of the lattice over the cells, which are twice as wide."""
-    rows, columns = layer.shape
-    return layer.reshape(rows // 2, 2, columns // 2, 2).mean((1, 3))
-
-
-def _pieces(mask):
-    """The mask without small pieces."""
-    labels, _ = ndimage.label(mask)
-    sizes = np.bincount(labels.ravel()) * CELL_M**2
-    sizes[0] = 0
-    return sizes[labels] >= PIECE_M2
-
-
-def _burn(land):
-    """The cells whose centre is inside the outline as drawn."""
-    lattice, reference = land.lattice, _utm(land.zone)
-    driver = ogr.GetDriverByName("MEM") or ogr.GetDriverByName("Memory")  # its name depends on the version
-    source = driver.CreateDataSource("")
-    layer = source.CreateLayer("", reference)
-    feature = ogr.Feature(layer.GetLayerDefn())
-    ring = ",".join(f"{east} {north}" for east, north in land.drawn)
-    feature.SetGeometry(ogr.CreateGeometryFromWkt(f"POLYGON(({ring}))"))
-    layer.CreateFeature(feature)
-    raster = gdal.GetDriverByName("MEM").Create("", lattice.columns // 2, lattice.rows // 2, 1)
-    raster.SetGeoTransform((lattice.east, CELL_M, 0, lattice.north, 0, -CELL_M))
-    raster.SetProjection(reference.ExportToWkt())
-    gdal.RasterizeLayer(raster, [1], layer, burn_values=[1])
-    return raster.ReadAsArray() > 0
-
-
-def _utm(zone):
-    """The reference system of a northern UTM zone."""
-    reference = osr.SpatialReference()
-    reference.ImportFromEPSG(32600 + zone)
-    return reference
-
-
-def _boundary(land, traits, path):
-    """Writes the outline as drawn, in degrees."""
-    degrees = osr.SpatialReference()
-    degrees.ImportFromEPSG(4326)
-    degrees.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
-    change = osr.CoordinateTransformation(_utm(land.zone), degrees)
-    ring = [list(change.TransformPoint(float(east), float(north))[:2]) for east, north in land.drawn]
-    feature = {"type": "Feature", "properties": {"name": f"{traits.name} {traits.seed}"},
-               "geometry": {"type": "Polygon", "coordinates": [ring]}}
-    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
-
-
-def _describe(land, traits, layers):
-    """What the run is given and what it should say."""
-    lattice = land.lattice
-    drawn = {SCENE_KEYS.get(key, key): value if isinstance(value, (str, bool)) else float(value)
-             for key, value in vars(traits).items()}
-    told = {"trend": None, "apart": land.apart, "skips": 0,
-            "heading_deg": 0.0, "spacing_ft": 65.0, "skip_width_ft": 7.0}
-    return {"version": VERSION, "class": traits.name, "seed": traits.seed, "sensor": traits.sensor,
-            "pixel_m": round(traits.pixel_m, 4), "zone": land.zone,
-            "cells": [lattice.east, lattice.north, lattice.rows // 2, lattice.columns // 2],
-            "options": {"question": "escapes", "flown": "2026-07-13T10:20", "treated": "2026-07-02"}, "told": told,
-            "field_acres": float(layers["field"].sum() * CELL_M**2 / ACRE_M2), "exit_code": 0,
-            "worth_share": WORTH_SHARE, "light_share": LIGHT_SHARE, "traits": drawn}
 
 
 def main():

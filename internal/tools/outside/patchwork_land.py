@@ -5,7 +5,7 @@ shares. Layers are arrays of the lattice, row 0 the northern edge; shares run fr
 The order of the draws is part of what a scene is: a draw that comes or goes makes all scenes anew.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy import ndimage
@@ -19,6 +19,8 @@ STRUCTURE_EDGE_M = 4.8  # the perimeter's levee and ditch end here
 FAR_M = 99.0  # farther than anything that is asked for
 KILLED_LEAST = 0.03  # killed litter that leaves few weeds alive
 CHECK_LEAST_ACRES = 0.15
+NO_PATCHES = ("clean", "defoliation", "nitrogen")  # classes without patches of weeds
+PATCHES = {"traps": 3, "skips": 5}  # patches of weeds on 25 acres beside a large one; 9 in other classes
 # Share of light that reaches full shade, from the sky alone; blue to near infrared.
 SKYLIGHT = np.array([0.40, 0.34, 0.30, 0.26, 0.22])
 
@@ -93,6 +95,12 @@ class Land:
     tree_shade: np.ndarray = None  # share of direct sun that trees take
     light: list = None  # five bands: factor of shade and of the mapping lines' gains
     haze: np.ndarray = None  # reflectance added in the blue
+    cloud: np.ndarray = None  # share of direct sun that clouds take, where a class has its own
+    seam: np.ndarray = None  # 1 on mapping lines that lie a little off in the mosaic, None where all lie well
+    strips: np.ndarray = None  # true where a pass was missed
+    eaten: np.ndarray = None  # share of leaf that insects ate
+    short: np.ndarray = None  # paleness as a share of that of a crop given no nitrogen
+    told: dict = field(default_factory=dict)  # facts of the class for scene.json
 
     def waves(self, rng, length_m, power=2.5):
         """A random field, mean 0, deviation 1; beyond a length its amplitude falls with a power of the wave number."""
@@ -131,23 +139,19 @@ class Land:
         return ground, self.track_m < 0.34
 
 
-def lay_out(rng, traits):
-    """The land of a scene of the given traits (see patchwork.py)."""
+def lay_out(rng, traits, befall=lambda step, land: None):
+    """The land of a scene of the given traits (see patchwork.py).
+
+    befall is called after each step with its name and the land (see patchwork_more.py).
+    """
     land = _outline(rng, traits)
-    _soils(rng, land, traits)
-    _levees(rng, land, traits)
-    _perimeter(rng, land, traits)
-    _tracks(rng, land, traits)
-    _pond(rng, land, traits)
-    _spots(rng, land, traits)
-    _stand(rng, land, traits)
-    _weeds(rng, land, traits)
-    _trees(rng, land, traits)
-    _light(rng, land, traits)
+    for step in (_soils, _levees, _perimeter, _tracks, _pond, _spots, _stand, _weeds, _trees, _light):
+        step(rng, land, traits)
+        befall(step.__name__[1:], land)
     return land
 
 
-def _blend(a, b, part):
+def blend(a, b, part):
     """Part of b in a, in single precision."""
     return mix(a, b, part).astype(np.float32)
 
@@ -228,7 +232,7 @@ def _levees(rng, land, traits):
     if traits.levees == "none":
         land.levee_m = np.full(land.lattice.shape, FAR_M, np.float32)
     else:
-        land.levee_m = _levee_distance(height)
+        land.levee_m = line_distance(height)
         if not traits.plain:
             land.levee_m += np.float32(0.18) * land.waves(rng, 3)
     half_m, ditch_m = rng.uniform(0.75, 1.15), rng.uniform(0.5, 1.1)
@@ -240,7 +244,7 @@ def _levees(rng, land, traits):
     land.inner = land.levee_m < end_m + 0.25
 
 
-def _levee_distance(height):
+def line_distance(height):
     """Metres from the lines where one terrace meets the next; height is in terraces."""
     terrace = np.floor(height).astype(int)
     line = np.zeros(terrace.shape, bool)
@@ -266,7 +270,7 @@ def _perimeter(rng, land, traits):
     if traits.plain:
         grass[:], dry[:] = 1, 0
     land.bank_cover = np.where(land.road, 0.04, np.clip(0.9 * grass + 0.08, 0, 1))
-    land.bank_leaf = [_blend(green, brown, dry) for green, brown in zip(GRASS, DRY_GRASS)]
+    land.bank_leaf = [blend(green, brown, dry) for green, brown in zip(GRASS, DRY_GRASS)]
     water = np.ones(land.lattice.shape, np.float32) if traits.plain else smoothstep(land.waves(rng, 30), -0.3, 0.3)
     _bare_banks(land, traits, water)
     land.ditch_weeds = smoothstep(land.waves(rng, 12), 0.2, 1.2) * (0 if traits.plain else rng.uniform(0.2, 0.45))
@@ -276,10 +280,10 @@ def _bare_banks(land, traits, water):
     """Lays dry soil on banks, mud or water in ditches, gravel or dirt on roads."""
     dry_soil = land.soil * 1.15
     for i in range(5):
-        bare = _blend(land.bare[i], dry_soil[i] * np.exp(0.1 * land.wet), land.bank)
-        bare = _blend(bare, _blend(land.soil[i] * 0.55, WATER[i], water), land.ditch * 0.9)
+        bare = blend(land.bare[i], dry_soil[i] * np.exp(0.1 * land.wet), land.bank)
+        bare = blend(bare, blend(land.soil[i] * 0.55, WATER[i], water), land.ditch * 0.9)
         if not traits.plain:
-            bare = _blend(bare, GRAVEL[i] if traits.seed % 2 else dry_soil[i] * 1.3, land.road)
+            bare = blend(bare, GRAVEL[i] if traits.seed % 2 else dry_soil[i] * 1.3, land.road)
         land.bare[i] = bare
 
 
@@ -309,14 +313,14 @@ def _pond(rng, land, traits):
     if traits.plain:
         land.pond = land.rim = land.zeros()
     else:
-        land.pond = smoothstep(land.blob(rng, _middle(land), rng.uniform(5, 11)), -0.3, 0.5)
+        land.pond = smoothstep(land.blob(rng, middle(land), rng.uniform(5, 11)), -0.3, 0.5)
         shore_m = ndimage.distance_transform_edt(land.pond < 0.5) * LATTICE_M
         land.rim = (1 - smoothstep(shore_m, 0.5, 2.2)).astype(np.float32) * (1 - land.pond)
     for i in range(5):
-        land.bare[i] = _blend(land.bare[i], WATER[i] * rng.uniform(0.8, 1.3), land.pond)
+        land.bare[i] = blend(land.bare[i], WATER[i] * rng.uniform(0.8, 1.3), land.pond)
 
 
-def _middle(land):
+def middle(land):
     """Places well inside the field: row and column."""
     return np.argwhere(land.edge_m > 30)
 
@@ -326,7 +330,7 @@ def _spots(rng, land, traits):
     if traits.plain:
         land.seep, land.thin = land.zeros(), land.zeros()
     else:
-        places = _middle(land)
+        places = middle(land)
         seeps = [smoothstep(land.blob(rng, places, rng.uniform(8, 16)), -5, 5) for _ in range(2)]
         land.seep = np.clip(sum(seeps), 0, 1)
         thin = [smoothstep(land.blob(rng, places, rng.uniform(10, 22)), -6, 8) for _ in range(3)]
@@ -347,13 +351,13 @@ def _stand(rng, land, traits):
     bright = traits.bright * np.exp(uneven * 0.06 * land.waves(rng, 12))
     cover *= (1 - land.track) * (1 - land.pond) * (1 - 0.5 * land.rim)
     bank = np.clip(land.bank + (land.outside & ~land.road) + land.road, 0, 1).astype(np.float32)
-    cover = _blend(cover, land.bank_cover, bank)
-    cover = _blend(cover, np.minimum(cover, 0.35 + land.ditch_weeds), land.ditch)
+    cover = blend(cover, land.bank_cover, bank)
+    cover = blend(cover, np.minimum(cover, 0.35 + land.ditch_weeds), land.ditch)
     land.cover = np.clip(cover, 0, 0.995)
     land.leaf = []
     for i in range(5):
-        rice = _blend(RICE[i], RICE_PALE[i], pale) * bright
-        land.leaf.append(_blend(rice, land.bank_leaf[i], bank))
+        rice = blend(RICE[i], RICE_PALE[i], pale) * bright
+        land.leaf.append(blend(rice, land.bank_leaf[i], bank))
     straw = traits.dead * np.exp(0.9 * land.waves(rng, 9) * (not traits.plain))
     land.dead = straw * (1 + 1.2 * land.thin) * (land.edge_m > 4) * (1 - land.pond)
 
@@ -364,11 +368,11 @@ def _weeds(rng, land, traits):
     weeds = land.zeros()
     clear = ((land.edge_m > 9) & (land.levee_m > 5) & (land.pond < 0.01))[::8, ::8]
     places = np.argwhere(clear) * 8
-    if traits.name != "clean":
-        acres = np.append(_acres(rng, traits, 9, 0.02, 0.4), rng.uniform(0.3, 0.5))
+    if traits.name not in NO_PATCHES:
+        acres = np.append(acres_of(rng, traits, PATCHES.get(traits.name, 9), 0.02, 0.4), rng.uniform(0.3, 0.5))
         weeds = _patches(rng, land, traits, places, acres, traits.peak)
-    if traits.name == "killed":
-        acres = _acres(rng, traits, 5, 0.1, 0.5)
+    if traits.name in ("killed", "before"):
+        acres = acres_of(rng, traits, 5, 0.1, 0.5)
         land.killed = _patches(rng, land, traits, places, acres, rng.uniform(0.4, 0.6))
     weeds[land.killed > KILLED_LEAST] *= 0.05
     crop = (land.edge_m > 4.6) & ~land.inner & (land.pond < 0.3)
@@ -389,7 +393,7 @@ def _weeds(rng, land, traits):
     land.weeds = weeds
 
 
-def _acres(rng, traits, count, low, high):
+def acres_of(rng, traits, count, low, high):
     """Sizes of patches in acres, as many as a field of 25 acres has by count."""
     count = max(2, int(round(count * (traits.acres / 25))))
     return np.exp(rng.uniform(np.log(low), np.log(high), count))
@@ -457,7 +461,7 @@ def _crowns(rng, land, traits):
 
 def _light(rng, land, traits):
     """Shade of trees and clouds, gains of the mapping lines, and haze."""
-    cloud = land.zeros()
+    cloud = land.zeros() if land.cloud is None else land.cloud
     if traits.name == "shade":
         sky = land.waves(rng, rng.uniform(50, 90), 3.5)
         dense = rng.uniform(0.75, 0.95)

@@ -182,7 +182,7 @@ def trend_marks(day, scene):
 def hold(name, seed, args):
     """Paints a scene, runs the job on it and marks what it says."""
     painter = PAINTERS[args.painter][0]
-    folder = painter(name, seed, args.scenes)
+    folder = painter(name, seed, args.scenes, args.acres) if args.acres else painter(name, seed, args.scenes)
     scene = json.loads((folder / "scene.json").read_text())
     out = Path(tempfile.mkdtemp(prefix="outside-")) / "day"
     code, seconds, said = run(args.bittern, scene, folder, out)
@@ -275,7 +275,7 @@ def _strips(group):
 def _apart(group):
     """Checks that stand apart and trends: how many were told, and how many more."""
     parts = []
-    told = [r for r in group if r["class"] in ("untreated", "no-nitrogen") and "apart_right" in r]
+    told = [r for r in group if r["class"] in ("untreated", "no-nitrogen", "nonitrogen") and "apart_right" in r]
     if told:
         parts.append(f"check {_total(told, 'apart_right')}/{len(told)}")
     if wrong := _total(group, "apart_false"):
@@ -306,6 +306,7 @@ def main():
     parser.add_argument("--painter", choices=list(PAINTERS), default="plants", help="what paints missing scenes")
     parser.add_argument("--class", dest="names", help="classes with commas; if left out, all in the painter's table")
     parser.add_argument("--scenes", required=True, help="folder of scenes of one painter; made and used again")
+    parser.add_argument("--acres", type=float, help="size of fields that patchwork paints, instead of their own")
     parser.add_argument("--every", action="store_true", help="a row for each scene")
     parser.add_argument("--rule", action="store_true", help="also what one simple rule reaches")
     parser.add_argument("--table", help="file for the table")
