@@ -25,7 +25,7 @@ const (
 	swerveTurns = 1    // headings to either side of the tracks' own
 	besideTurns = 6    // and of a side's: a boundary is drawn by hand, and a driver keeps off what lies there
 	besideSideM = 15.0 // the least straight piece of a side
-	besideBendM = 1.0  // how far a piece may stray from straight
+	besideBendM = 2.5  // how far a piece may stray from straight
 	besideEndM  = 10.0 // how far it is followed beyond its ends
 )
 
