@@ -40,7 +40,7 @@ func (f *finder) addBent(reason []Reason) {
 		open[i] = r == LookedAt || r == Track
 	}
 	var found []int32
-	for i, is := range f.ruts(f.fineStep, open, f.fine.size, turnsAbout(f.heading, swerveTurns)) {
+	for i, is := range f.ruts(f.fineStep, open, f.fine.size, turnsAbout(f.heading, swerveTurns, bentStep)) {
 		if is {
 			found = append(found, int32(i))
 		}
@@ -51,7 +51,7 @@ func (f *finder) addBent(reason []Reason) {
 		for i, k := range s.at {
 			within[i] = k >= 0 && open[k]
 		}
-		for i, is := range f.ruts(s.v, within, s.size, turnsAbout(0, besideTurns)) {
+		for i, is := range f.ruts(s.v, within, s.size, turnsAbout(0, besideTurns, bentStep)) {
 			if is {
 				found = append(found, s.at[i])
 			}
@@ -64,11 +64,11 @@ func (f *finder) addBent(reason []Reason) {
 	}
 }
 
-// turnsAbout are headings so many steps to either side of one, radians.
-func turnsAbout(h float64, turns int) []float64 {
+// turnsAbout are headings so many steps of so many degrees to either side of one, radians.
+func turnsAbout(h float64, turns int, step float64) []float64 {
 	var out []float64
 	for k := -turns; k <= turns; k++ {
-		out = append(out, h+float64(k)*bentStep*math.Pi/180)
+		out = append(out, h+float64(k)*step*math.Pi/180)
 	}
 	return out
 }

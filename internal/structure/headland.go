@@ -46,11 +46,7 @@ func (f *finder) eachSide(bendM, leastM float64, fn func(a, b geo.Point)) {
 // addRound adds those along the side from a to b, in cells.
 func (f *finder) addRound(a, b geo.Point) {
 	s := f.strip(a, b, 0)
-	var fan []float64
-	for k := -roundFan; k <= roundFan; k++ {
-		fan = append(fan, float64(k)*trackFine*math.Pi/180)
-	}
-	lines := findLines(s.v, s.size, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
+	lines := findLines(s.v, s.size, trackShape(trackHalfM, f.cell()), turnsAbout(0, roundFan, trackFine), f.opt.Workers)
 	for i := range lines.Strength {
 		lines.Strength[i] /= stepsPer
 	}

@@ -54,24 +54,10 @@ func (f *finder) findTracks() error {
 // narrow keeps of each track the cells that are nearly as strong as its
 // strongest across.
 func (f *finder) narrow(mask []bool, strength []float32, h float64) {
-	s := f.fine.size
-	dx, dy := math.Sin(h), math.Cos(h)
-	var off [4]int
-	for k, d := range [4]float64{-2, -1, 1, 2} {
-		off[k] = int(math.Round(d*dy))*s.Cols + int(math.Round(d*dx))
-	}
+	c := newCrossing(h, f.fine.size, f.cell())
 	keep := make([]bool, len(mask))
 	for i, in := range mask {
-		if !in || !f.ok[i] {
-			continue
-		}
-		top := strength[i]
-		for _, o := range off {
-			if j := i + o; j >= 0 && j < len(strength) {
-				top = max(top, strength[j])
-			}
-		}
-		keep[i] = strength[i] >= trackShoulder*top
+		keep[i] = in && f.ok[i] && strength[i] >= trackShoulder*c.top(strength, i, strength[i])
 	}
 	copy(mask, keep)
 }
@@ -98,11 +84,7 @@ func (f *finder) lookBesideTracks() error {
 
 // trackLines is the strength of lines at about heading h on the day's cells.
 func (f *finder) trackLines(h float64) lineField {
-	var fan []float64
-	for k := -1; k <= 1; k++ {
-		fan = append(fan, h+float64(k)*2*trackFine*math.Pi/180)
-	}
-	lines := findLines(f.fineStep, f.fine.size, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
+	lines := findLines(f.fineStep, f.fine.size, trackShape(trackHalfM, f.cell()), turnsAbout(h, 1, 2*trackFine), f.opt.Workers)
 	for i := range lines.Strength {
 		lines.Strength[i] /= stepsPer
 	}
@@ -120,10 +102,7 @@ func (f *finder) trackHeading() (float64, bool) {
 	first := response(windows, s, trackShape(trackFirstM, f.cell()), headings(trackHeadings), f.opt.Workers)
 	best := stat.Largest(first)
 	mid := math.Pi * float64(best) / trackHeadings
-	var fan []float64
-	for k := -trackFan; k <= trackFan; k++ {
-		fan = append(fan, mid+float64(k)*trackFine*math.Pi/180)
-	}
+	fan := turnsAbout(mid, trackFan, trackFine)
 	second := response(windows, s, trackShape(trackHalfM, f.cell()), fan, f.opt.Workers)
 	h := fan[stat.Largest(second)]
 	return h, first[best] >= trackRise*stat.Median(first)

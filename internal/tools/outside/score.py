@@ -312,6 +312,8 @@ def main():
     parser.add_argument("--table", help="file for the table")
     parser.add_argument("--json", help="file for all marks of all scenes, a line each")
     args = parser.parse_args()
+    if args.acres and args.painter != "patchwork":
+        parser.error("--acres is for fields that patchwork paints")
     _, names, listed = PAINTERS[args.painter]
     if args.names:
         names = args.names.split(",")
