@@ -200,7 +200,7 @@ type lens struct {
 // camera reads the mapping lines from the ground outside the strips.
 func (w *work) camera(without []bool) {
 	l := w.newLight(without)
-	if len(l.x) < leastPoints/4 || len(l.bands) < 2 {
+	if len(l.x) < leastPoints/16 || len(l.bands) < 2 {
 		return
 	}
 	// Where the mean of all bands varies most from place to place is sought first;
@@ -280,6 +280,7 @@ func (l *lens) resultant(spacing float64) float64 {
 const (
 	lensFromM, lensToM = 8.0, 55.0 // m, spacings of mapping lines that are looked at
 	lensFar            = 1.005     // from one spacing to the next
+	lensLeast          = 0.3       // the comb of even steps at least; steps of no order have up to that by chance
 	lensNear           = 0.8       // of the highest comb: even steps have high ones at multiples of their spacing too
 )
 
@@ -301,8 +302,8 @@ func (l *lens) apart() (spacing, top float64) {
 }
 
 // fits says whether steps at the spacing, within a share of it, could be there:
-// their comb is at least a part near of the highest.
-func (l *lens) fits(spacing, within, near float64) bool {
+// it is theirs, or their comb is least or more.
+func (l *lens) fits(spacing, within, least float64) bool {
 	if l.top == 0 {
 		return false
 	}
@@ -310,7 +311,7 @@ func (l *lens) fits(spacing, within, near float64) bool {
 		return true
 	}
 	for d := spacing * (1 - within); d <= spacing*(1+within); d *= lensFar {
-		if l.comb(d) >= near*l.top {
+		if l.comb(d) >= least {
 			return true
 		}
 	}

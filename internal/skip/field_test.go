@@ -33,6 +33,7 @@ type plot struct {
 	linesAlong float64
 	gain       float64 // ln, standard deviation of the brightness from line to line
 	part       float64 // share of the length of a strip that holds weeds; 0 for all
+	thin       float64 // weeds in a strip, as a part of a full stand of them; 0 for a full one
 }
 
 // A drawn plot is what Find is given.
@@ -174,6 +175,9 @@ func (p plot) sow(r *rand.Rand, weeds, along []float32, pass func(int) (float64,
 			continue
 		}
 		weeds[i] = float32(min(1.2, max(0.1, 0.75+0.35*float64(along[i]))))
+		if p.thin > 0 {
+			weeds[i] *= float32(p.thin)
+		}
 	}
 	for range p.patches {
 		x, y, half := r.IntN(p.side), r.IntN(p.side), 4+r.ExpFloat64()*12

@@ -9,6 +9,7 @@ import (
 	"bittern/internal/cells"
 	"bittern/internal/norm"
 	"bittern/internal/progress"
+	"bittern/internal/stat"
 	"bittern/internal/structure"
 	"bittern/internal/unit"
 )
@@ -18,14 +19,17 @@ const (
 
 	seekFromFt, seekToFt = 40.0, 90.0 // spacings that are sought when the swath is not given
 
-	blindLeast   = 3.5  // spreads, a line told without knowing the passes
-	givenLeast   = 2.8  // spreads, a line at a place where a pass's edge is due
+	blindLeast   = 4.5  // spreads, a line told without knowing the passes
+	givenLeast   = 3.0  // spreads, a line at a place where a pass's edge is due
+	blindDeg     = 0.5  // degrees between the headings at which lines are sought
+	givenDeg     = 0.25 // and about one that was given
+	scaleEvery   = 3    // of the headings that the ground is summed along, one tells what is usual
 	givenOrder   = 6.0  // n R^2 that the votes must have for a swath that was given
 	blindOrder   = 15.0 // and when it was sought among all spacings and headings
 	headingOff   = 3.0  // degrees that passes may lie off the heading given
 	spacingOff   = 0.03 // of the swath that spacing may differ
 	besideStripM = 3.0  // m from a strip's middle, where its weeds and not the camera change the brightness
-	leastPoints  = 400  // squares of ground, about half an acre, without which nothing is sought
+	leastPoints  = 1600 // squares of ground, about half an acre, without which nothing is sought
 )
 
 // Find seeks strips in d. It needs s, l and d on one grid.
@@ -76,6 +80,7 @@ type work struct {
 	scale  float64
 	use    []bool
 	ground *ground
+	usual  float64 // spread of what lines stand out by, at most headings
 
 	found bundle  // the lines of the best heading
 	even  lattice // the spacing that they have
@@ -106,40 +111,34 @@ func (w *work) allowed(spacing float64) bool {
 	return slices.ContainsFunc(w.spans(), func(s span) bool { return spacing >= s.from && spacing <= s.to })
 }
 
-// bases are the headings that the ground is summed along, radians from grid north.
-func (w *work) bases() []float64 {
-	if !w.headingGiven() {
-		return headings(0, (180-baseDeg)*deg, baseDeg*deg)
-	}
-	at := w.givenRad()
-	return []float64{at - headingOff/2*deg, at + headingOff/2*deg} // each serves half of it on either side
-}
-
-// flank is how far off the ground lies that a line is held against, in bins: the
-// next strip must not be among it.
-func (w *work) flank() int {
-	far := 6.0
-	if w.swathGiven() {
-		far = min(far, 0.35*w.p.SwathM/w.scale)
-	}
-	return max(1, int(math.Round(far/binM)))
-}
-
 // seek finds the heading and the spacing at which the most lines stand out.
 func (w *work) seek(ctx context.Context) error {
+	first, last, fine := 0.0, (180-baseDeg)*deg, blindDeg*deg
 	least, enough := blindLeast, 3
 	if w.headingGiven() {
+		at := w.givenRad()
+		first, last, fine = at-(headingOff-baseDeg/2)*deg, at+(headingOff-baseDeg/2)*deg, givenDeg*deg
 		least, enough = givenLeast, 2
 	}
 	if w.swathGiven() {
 		enough = 2
 	}
-	spans := w.spans()
-	for _, rad := range w.bases() {
+	spans, bases := w.spans(), headings(first, last, baseDeg*deg)
+	var usual []float64
+	for k := 0; k < len(bases); k += scaleEvery {
+		f := w.ground.along(bases[k])
+		f.measure(0)
+		usual = append(usual, f.unit.spread)
+	}
+	w.usual = stat.Median(usual)
+	for _, rad := range bases {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		for _, b := range w.ground.fan(rad, w.flank(), baseDeg/2, fineDeg, least) {
+		f := w.along(rad)
+		for by := -baseDeg / 2 * deg; by < baseDeg/2*deg-fine/2; by += fine {
+			p := f.turned(by)
+			b := bundle{rad: p.rad, lines: p.lines(least, leastOn)}
 			l := fitLattice(b.lines, spans, enough)
 			if len(l.fit) > 0 && l.score > w.even.score {
 				w.found, w.even = b, l
@@ -147,6 +146,13 @@ func (w *work) seek(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// along sums the ground along a heading.
+func (w *work) along(rad float64) *sheaf {
+	f := w.ground.along(rad)
+	f.measure(w.usual)
+	return f
 }
 
 // settle sharpens heading and spacing, takes in the lines that are due at a
@@ -158,24 +164,23 @@ func (w *work) settle() {
 	spans := []span{{w.even.spacing * (1 - offLattice), w.even.spacing * (1 + offLattice)}}
 	for _, step := range [...]float64{0.1, 0.03} {
 		base, lines := w.found.rad, w.onLattice()
-		f := w.ground.along(base, w.flank())
+		f := w.along(base)
 		best, at := math.Inf(-1), base
 		for by := -6 * step; by <= 6.5*step; by += step {
 			p := f.turned(by * deg)
-			if sum := p.sumAt(f, lines); sum > best {
+			if sum := p.sumAt(lines); sum > best {
 				best, at = sum, base+by*deg
 			}
 		}
-		f = w.ground.along(at, w.flank())
-		p := f.turned(0)
-		w.found = bundle{rad: at, lines: p.due(f, w.even, givenLeast)}
+		p := w.along(at).turned(0)
+		w.found = bundle{rad: at, lines: p.due(w.even, givenLeast)}
 		if l := fitLattice(w.found.lines, spans, 2); len(l.fit) > 0 {
 			w.even = l
 		} else {
 			w.even.fit = nil
 			return
 		}
-		w.votes = f.votes()
+		w.votes = p.votes()
 	}
 	w.order = order(w.votes, w.even.spacing)
 }

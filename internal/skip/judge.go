@@ -16,17 +16,17 @@ const (
 	alongDeg    = 4.0  // degrees, under which the two run along each other
 	alongNear   = 0.5  // of the highest comb, that a spacing must have then: it has to be clear that theirs is another
 	guardWithin = 0.05 // of the spacing
-	surelyLine  = 4.5  // spreads, a line that no field without strips has had
+	surelyLine  = 4.5  // spreads, two lines on even places that no field without strips has had
 	leastChance = 0.01
 	strongLine  = 3.5 // spreads, a line that counts as a witness by itself
 	farSteps    = 2   // spacings between the two strips nearest to each other, above which the spacing is read from none of them
 )
 
-// seen are the lines on the lattice that stand out as witnesses.
-func (w *work) witnesses() int {
+// witnesses is how many lines on the lattice stand out by least or more.
+func (w *work) witnesses(least float64) int {
 	n := 0
 	for _, i := range w.even.fit {
-		if w.found.lines[i].stands >= strongLine {
+		if w.found.lines[i].stands >= least {
 			n++
 		}
 	}
@@ -40,12 +40,13 @@ func (w *work) witnesses() int {
 // two of them must be near: straight levees far apart have some spacing that goes
 // into all their distances.
 func (w *work) enough() bool {
-	n := w.witnesses()
-	if len(w.even.fit) < 2 || n < 2 {
+	n := w.witnesses(strongLine)
+	if n < 2 {
 		return false
 	}
 	if w.swathGiven() && w.headingGiven() {
-		return w.order >= givenOrder || n >= 3 || len(w.even.fit) >= 3 && w.even.even
+		near := w.even.nearest() <= farSteps
+		return n >= 3 || len(w.even.fit) >= 3 && w.even.even || near && (w.order >= givenOrder || w.witnesses(surelyLine) >= 2)
 	}
 	return n >= 3 && w.even.nearest() <= farSteps && (w.even.even || w.order >= blindOrder || w.even.chance(w.found.lines, w.spans()[0]) <= leastChance)
 }
@@ -53,12 +54,7 @@ func (w *work) enough() bool {
 // half says whether straight strips stand out, but too few to say that they are
 // evenly apart.
 func (w *work) half() bool {
-	n := 0
-	for _, i := range w.even.fit {
-		if w.found.lines[i].stands >= surelyLine {
-			n++
-		}
-	}
+	n := w.witnesses(surelyLine)
 	return n >= 3 || n >= 2 && w.headingGiven()
 }
 
@@ -71,12 +67,15 @@ func (w *work) cameraCould(rad, spacing, within float64) bool {
 	if w.lens == nil || between(w.lens.rad, rad) >= within*deg {
 		return false
 	}
-	near := lensNear
-	if between(w.lens.rad, rad) < alongDeg*deg {
-		near = alongNear
+	least := alongNear * w.lens.top
+	if between(w.lens.rad, rad) >= alongDeg*deg {
+		if w.lens.top < lensLeast {
+			return false
+		}
+		least = max(lensNear*w.lens.top, lensLeast)
 	}
 	for _, times := range multiples {
-		if w.lens.fits(spacing*times, guardWithin, near) {
+		if w.lens.fits(spacing*times, guardWithin, least) {
 			return true
 		}
 	}
@@ -162,7 +161,7 @@ func (w *work) lensHides() bool {
 	if w.headingGiven() {
 		return w.cameraCould(w.givenRad(), swath, guardDeg)
 	}
-	return slices.ContainsFunc(multiples[:], func(times float64) bool { return math.Abs(w.lens.at/(swath*times)-1) <= guardWithin })
+	return w.lens.top >= lensLeast && slices.ContainsFunc(multiples[:], func(times float64) bool { return math.Abs(w.lens.at/(swath*times)-1) <= guardWithin })
 }
 
 // askWords ask for what was not given.

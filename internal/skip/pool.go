@@ -10,8 +10,9 @@ import (
 )
 
 const (
-	poolM  = 2.0  // m, side of the squares that lines are sought on: a strip is about as wide
+	poolM  = 1.0  // m, side of the squares that lines are sought on: half as wide as a strip
 	roundM = 10.0 // m, half the square that ground is compared with
+	clearM = 1.0  // m beside whatever is left out that says nothing
 	clip   = 3.0  // spreads, beyond which a place counts no more: a dense patch must not outvote a line
 )
 
@@ -21,12 +22,10 @@ type ground struct {
 	mid    [2]float64 // m, grid zone: the origin of x and y
 	points []point
 	spanM  float64 // m, no point lies farther from mid
-	cellM  float64 // m, the grid's cell
-	fold   int     // cells along a square's side
 }
 
-// A point is one square: m east and north of the middle, spreads held within
-// clip times w, and w, the share of it that is looked at.
+// A point is one square: m east and north of the middle, what it stands out by times w, and
+// w, how many m2 of it are looked at.
 type point struct{ x, y, v, w float32 }
 
 // usable marks the cells that are looked at and seen.
@@ -38,64 +37,89 @@ func usable(s *cells.Summary, l *structure.Layout) []bool {
 	return use
 }
 
-// newGround pools the evidence of the cells in use. A square that a levee, a
-// ditch, a road, the edge or a wheel track comes into says nothing: what grows
-// there follows it, and tram lines are as straight and as evenly apart as passes.
+// newGround pools the evidence of the cells in use, and how speckled they are in red: weeds of which leaf has burnt
+// speckle it, and it has not been averaged over the neighbours. A thin or pale strip may be speckled, but is no evidence of weeds; so
+// each is held within its own spreads, and both count. Beside a levee, a ditch, a road, the edge or a wheel track, as beside all that is left out, nothing is
+// said: what grows there follows it, and tram lines are as straight and as evenly apart as passes.
 func newGround(s *cells.Summary, l *structure.Layout, d *norm.Departure, use []bool) *ground {
-	g := &ground{cellM: s.Grid.CellM, fold: max(1, int(math.Round(poolM/s.Grid.CellM)))}
-	cols := s.Grid.Cols
-	size := stat.Size{Cols: (cols + g.fold - 1) / g.fold, Rows: (s.Grid.Rows + g.fold - 1) / g.fold}
-	sum, count := make([]float32, size.Len()), make([]float32, size.Len())
-	lined, ruts := make([]bool, size.Len()), make([]uint8, size.Len())
+	cols, cell := s.Grid.Cols, s.Grid.CellM
+	lined := make([]bool, len(use))
+	for i, r := range l.Reason {
+		lined[i] = !use[i] && r != structure.Outside
+	}
+	beside := stat.Grow(lined, stat.Size{Cols: cols, Rows: s.Grid.Rows}, clearM/cell)
+	fold := max(1, int(math.Round(poolM/cell)))
+	size := stat.Size{Cols: (cols + fold - 1) / fold, Rows: (s.Grid.Rows + fold - 1) / fold}
+	weedy, speckled, count := make([]float32, size.Len()), make([]float32, size.Len()), make([]float32, size.Len())
+	mean, spread := s.Band("red")
 	for row := range s.Grid.Rows {
-		base := row / g.fold * size.Cols
-		at, left := base-1, 1
+		base := row / fold * size.Cols
 		for col := range cols {
-			i := row*cols + col
-			if left--; left == 0 {
-				at, left = at+1, g.fold
+			i, at := row*cols+col, base+col/fold
+			e := d.Evidence[i]
+			if !use[i] || beside[i] || e != e {
+				continue
 			}
-			switch r := l.Reason[i]; {
-			case use[i]:
-				if e := d.Evidence[i]; e == e {
-					sum[at] += e
-					count[at]++
-				}
-			case r == structure.Levee || r == structure.BorrowDitch || r == structure.Edge || r == structure.Road:
-				lined[at] = true
-			case r == structure.Track:
-				ruts[at]++
+			weedy[at] += max(e, leastEvidence)
+			count[at]++
+			if mean != nil {
+				speckled[at] += speckle(mean[i], spread[i])
 			}
 		}
 	}
 	in := make([]bool, size.Len())
-	least := float32(g.fold*g.fold) / 3
 	for at, n := range count {
-		if in[at] = n >= least && !lined[at] && int(ruts[at]) < g.fold; in[at] {
-			sum[at] /= n
+		if in[at] = n > 0; in[at] {
+			weedy[at], speckled[at] = weedy[at]/n, speckled[at]/n
 		}
 	}
-	round := make([]float32, size.Len())
-	stat.Box(round, sum, in, size, int(math.Round(roundM/poolM)))
-	for at := range sum {
-		sum[at] -= round[at]
+	standOut(weedy, in, size)
+	if standOut(speckled, in, size); mean == nil {
+		copy(speckled, weedy)
 	}
-	spread := stat.Spread(stat.Sample(sum, in, 20000), 0)
-	if !(spread > 0) {
-		return g
-	}
-	g.mid = [2]float64{s.Grid.OriginX + float64(cols)/2*g.cellM, s.Grid.OriginY - float64(s.Grid.Rows)/2*g.cellM}
-	side := float64(g.fold) * g.cellM
+	g := &ground{mid: [2]float64{s.Grid.OriginX + float64(cols)/2*cell, s.Grid.OriginY - float64(s.Grid.Rows)/2*cell}}
+	side := float64(fold) * cell
 	for at, ok := range in {
 		if !ok {
 			continue
 		}
-		x := (float64(at%size.Cols)+0.5)*side - float64(cols)/2*g.cellM
-		y := float64(s.Grid.Rows)/2*g.cellM - (float64(at/size.Cols)+0.5)*side
-		w := count[at] / float32(g.fold*g.fold)
-		z := float32(max(-clip, min(clip, float64(sum[at])/spread)))
-		g.points = append(g.points, point{float32(x), float32(y), z * w, w})
+		x := (float64(at%size.Cols)+0.5)*side - float64(cols)/2*cell
+		y := float64(s.Grid.Rows)/2*cell - (float64(at/size.Cols)+0.5)*side
+		w := count[at] * float32(cell*cell)
+		g.points = append(g.points, point{float32(x), float32(y), (weedy[at] + speckled[at]) * w, w})
 		g.spanM = max(g.spanM, math.Hypot(x, y))
 	}
 	return g
+}
+
+const (
+	leastEvidence = -12  // below which no ground is less like weeds
+	leastSpeckle  = 0.01 // of the mean
+	mostSpeckle   = 10.0
+)
+
+// speckle is ln of a cell's deviation over its mean; that of an even cell where it is not known.
+func speckle(mean, spread float32) float32 {
+	part := float64(spread / mean)
+	if !(part > leastSpeckle) { // NaN, too
+		part = leastSpeckle
+	}
+	return float32(math.Log(min(part, mostSpeckle)))
+}
+
+// standOut turns v into how far each square lies above the ground round about, in spreads held within clip.
+func standOut(v []float32, in []bool, size stat.Size) {
+	round := make([]float32, len(v))
+	stat.Box(round, v, in, size, int(math.Round(roundM/poolM)))
+	for at := range v {
+		v[at] -= round[at]
+	}
+	spread := stat.Spread(stat.Sample(v, in, 20000), 0)
+	for at, x := range v {
+		if !in[at] || !(spread > 0) {
+			v[at] = 0
+			continue
+		}
+		v[at] = float32(max(-clip, min(clip, float64(x)/spread)))
+	}
 }

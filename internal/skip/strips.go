@@ -77,7 +77,7 @@ func (w *work) widths(cs []corridor) []float64 {
 	}
 	usual := stat.Quantile(each, 0.35) // a patch beside a strip makes it wider, nothing makes it narrower
 	if usual != usual {
-		usual = binM
+		usual = coreBins * binM
 	}
 	usual = min(max(usual, stepM), w.even.spacing/widestOf)
 	for i, v := range each {

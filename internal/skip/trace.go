@@ -257,6 +257,7 @@ func (w *work) trace() []corridor {
 const (
 	weakLeast = 2.0 // spreads, a line that is due at a place which is known to a foot
 	weakOn    = 0.5 // share of its pieces that stand out
+	dueBins   = 3   // bins to either side of that place
 	weakPart  = 0.5 // of what the other lines stand out by cell by cell, that it must have too
 )
 
@@ -273,9 +274,8 @@ func (w *work) gather() []corridor {
 		return out
 	}
 	usual := stat.Median(heights())
-	f := w.ground.along(w.found.rad, w.flank())
 	known := len(w.even.fit)
-	w.addDue(f)
+	w.addDue()
 	if len(w.even.fit) > known {
 		cs = w.trace()
 		w.drop(heights(), weakPart*usual)
@@ -284,15 +284,16 @@ func (w *work) gather() []corridor {
 		w.even.fit, w.even.steps = nil, nil
 		return nil
 	}
-	w.votes = f.votes()
+	p := w.along(w.found.rad).turned(0)
+	w.votes = p.votes()
 	w.order = order(w.votes, w.even.spacing)
 	return w.corridors(w.onLattice())
 }
 
 // addDue adds a line at each place of the lattice that has none yet and where
 // the profile stands out a little.
-func (w *work) addDue(f *sheaf) {
-	p := f.turned(0)
+func (w *work) addDue() {
+	p := w.along(w.found.rad).turned(0)
 	taken := map[int]bool{}
 	for _, k := range w.even.steps {
 		taken[k] = true
@@ -300,19 +301,21 @@ func (w *work) addDue(f *sheaf) {
 	lines := w.latticeLines()
 	far := int(w.ground.spanM/w.even.spacing) + 1
 	for k := -2 * far; k <= 2*far; k++ {
-		at := w.even.phase + float64(k)*w.even.spacing
-		b := int(math.Round(f.bin(at)))
-		if taken[k] || b < 1 || b+1 >= len(p.l) {
+		if taken[k] {
 			continue
 		}
-		best := b
-		for _, o := range [...]int{b - 1, b + 1} {
-			if p.l[o] > p.l[best] {
-				best = o
+		best := -1
+		middle := int(math.Round(p.sheaf.bin(w.even.phase + float64(k)*w.even.spacing)))
+		for b := max(0, middle-dueBins); b <= min(len(p.l)-1, middle+dueBins); b++ {
+			if p.l[b] == p.l[b] && (best < 0 || p.l[b] > p.l[best]) {
+				best = b
 			}
 		}
-		if p.l[best] >= weakLeast && float64(p.on[best]) >= weakOn*float64(p.pieces[best]) {
-			lines = append(lines, line{at, float64(p.l[best]), float64(p.pieces[best]), float64(p.on[best] / p.pieces[best])})
+		if best < 0 || p.l[best] < weakLeast {
+			continue
+		}
+		if l := p.line(best); l.on >= weakOn {
+			lines = append(lines, l)
 		}
 	}
 	slices.SortFunc(lines, func(a, b line) int { return cmp.Compare(a.across, b.across) })
