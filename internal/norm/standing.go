@@ -13,8 +13,8 @@ import (
 const (
 	leastChecks  = 4     // in the field, for a standing
 	apartSpreads = 3.5   // spreads of its peers from which a check is apart
-	weedySpreads = 3.0   // the same of a check of weeds that patches in other checks join to them, if it leads by
-	weedyLead    = 1.0   // spreads ahead of the next check
+	weedySpreads = 3.0   // the same of a check of weeds that leads the next check, and
+	farLead      = 1.0   // spreads by which a check does, which another that is wrong in part may join to the rest
 	alikeSpreads = 2.5   // floors of spread within which two checks share a look
 	allOver      = 0.5   // of the check's own distance: what the nearer part of it must show, or a part of the check only is wrong
 	nearPart     = 0.15  // of the check, the nearer part: a patch may fill more than three quarters of a small one
@@ -158,10 +158,10 @@ func (w *work) standing(bs []bearing, kinds [][]int, kind, c int) *Standing {
 	switch {
 	case !best.allOver || w.checkM2(c) < leastPeerM2:
 	case look == Browned || look == Coarse:
-		alone := kind < 0 && best.spreads >= apartSpreads || best.spreads >= weedySpreads && best.lead >= weedyLead
-		st.Apart = alone && w.checkM2(c) >= leastWeedyM2
+		leads := (kind < 0 || look == Browned) && best.spreads >= weedySpreads && best.lead >= farLead
+		st.Apart = (kind < 0 && best.spreads >= apartSpreads || leads) && w.checkM2(c) >= leastWeedyM2
 	default:
-		st.Apart = kind < 0 && math.Abs(best.spreads) >= apartSpreads
+		st.Apart = (kind < 0 || best.lead >= farLead) && math.Abs(best.spreads) >= apartSpreads
 	}
 	if st.Apart {
 		st.Look = look

@@ -125,6 +125,17 @@ func TestAPalerCheckIsNamedYellowed(t *testing.T) {
 	}
 }
 
+// A levee that was missed leaves a check of which half is pale, and that joins the pale one to the rest.
+func TestACheckThatIsPaleInPartDoesNotHideThePaleOne(t *testing.T) {
+	p := newCoarsePlot(300, 300, 100, 16, 29)
+	growCheck(p, func(i int) { p.pale(i, 0.6) }, 2)
+	growCheck(p, func(i int) { p.pale(i, 0.3) }, 5)
+	d := find(t, p)
+	if got := apart(d); got != "3 yellowed" {
+		t.Errorf("apart: %q", got)
+	}
+}
+
 func TestTwoKindsOfChecksAreNotApart(t *testing.T) {
 	p := newCoarsePlot(300, 300, 100, 16, 24)
 	growCheck(p, func(i int) { p.pale(i, 1) }, 0, 1, 3, 6)
