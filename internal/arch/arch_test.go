@@ -14,7 +14,7 @@ const module = "bittern/"
 // rooms is the diagram of docs/ARCHITECTURE.md, lowest first. A room may import
 // rooms of lower lines only: never one of its own line, never a higher one.
 var rooms = [][]string{
-	{"unit", "stat", "progress", "atomicfile", "doubt", "tight"},
+	{"unit", "stat", "progress", "atomicfile", "doubt", "tight", "heap"},
 	{"geo"},
 	{"crs"},
 	{"grid"},

@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"runtime/debug"
 	"runtime/pprof"
 	"slices"
 	"strings"
@@ -21,6 +20,7 @@ import (
 	"bittern/internal/cells"
 	"bittern/internal/geo"
 	"bittern/internal/grid"
+	"bittern/internal/heap"
 	"bittern/internal/imagery"
 	"bittern/internal/norm"
 	"bittern/internal/progress"
@@ -33,8 +33,6 @@ import (
 const (
 	cellM   = 0.5
 	aroundM = 20 // m of grid round the field
-	// garbageShare is that of the program.
-	garbageShare = 10
 )
 
 // A task is one run of ours.
@@ -48,9 +46,7 @@ type task struct {
 
 // measure does a task once, from opening the file, and prints what it took.
 func measure(ctx context.Context, t task) (err error) {
-	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(garbageShare)
-	}
+	heap.Set() // as the program does
 	if t.profile != "" {
 		f, err := os.Create(t.profile)
 		if err != nil {
