@@ -13,7 +13,7 @@ const (
 
 // wantLargePages asks Linux to back the next so many bytes of the heap with large pages, where it gives them to those who
 // ask (the usual setting, "madvise"). Touching 2 MiB is then one page fault rather than 512, each of
-// which takes 1 to 10 microseconds, most on a virtual machine. The heap is made to grow by a slice that is never touched, so
+// which took some 9 microseconds on a virtual machine. The heap is made to grow by a slice that is never touched, so
 // that it takes addresses and no memory; the garbage collector gives the addresses to what comes next. Nothing is asked
 // where so many addresses may not be had, nor of a heap that has grown: addresses that were used would be cleared, and so touched.
 func wantLargePages(bytes int) {

@@ -32,6 +32,9 @@ type sheaf struct {
 // A scale is what lines of a field without strips stand out by.
 type scale struct{ middle, spread float64 }
 
+// of is how many spreads x lies above the middle.
+func (u scale) of(x float32) float32 { return float32((float64(x) - u.middle) / u.spread) }
+
 // along sums the ground along the heading.
 func (g *ground) along(rad float64) *sheaf {
 	half := g.spanM + 2*pieceM
@@ -72,7 +75,7 @@ func (f *sheaf) turned(by float64) profile {
 	}
 	p.l = s.stands(0, f.bins, leastM2)
 	for b, x := range p.l {
-		p.l[b] = float32((float64(x) - f.unit.middle) / f.unit.spread)
+		p.l[b] = f.unit.of(x)
 	}
 	return p
 }
@@ -159,13 +162,12 @@ func (f *sheaf) across(bin float64) float64 { return bin*binM - f.halfM }
 func (f *sheaf) bin(across float64) float64 { return (across + f.halfM) / binM }
 
 // stretches is how much each 200 ft of the line at a bin stands out by itself; NaN where too little is looked at.
-func (p *profile) stretches(bin int) []float64 {
+func (p *profile) stretches(bin int) []float32 {
 	f := p.sheaf
 	s := newStripe(max(0, bin-flankFrom-flankBins), min(f.bins, bin+flankFrom+flankBins))
-	var out []float64
+	var out []float32
 	p.eachStretch(s, func() {
-		x := s.stands(bin-s.from, bin-s.from+1, voteM2)[0]
-		out = append(out, (float64(x)-f.unit.middle)/f.unit.spread)
+		out = append(out, f.unit.of(s.stands(bin-s.from, bin-s.from+1, voteM2)[0]))
 	})
 	return out
 }

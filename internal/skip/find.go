@@ -136,9 +136,9 @@ func (w *work) seek(ctx context.Context) error {
 			return err
 		}
 		f := w.along(rad)
-		for by := -baseDeg / 2 * deg; by < baseDeg/2*deg-fine/2; by += fine {
+		for _, by := range headings(-baseDeg/2*deg, baseDeg/2*deg-fine/2, fine) {
 			p := f.turned(by)
-			b := bundle{rad: p.rad, lines: p.lines(least, leastOn)}
+			b := bundle{rad: p.rad, lines: p.lines(least)}
 			l := fitLattice(b.lines, spans, enough)
 			if len(l.fit) > 0 && l.score > w.even.score {
 				w.found, w.even = b, l

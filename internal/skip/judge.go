@@ -36,7 +36,7 @@ func (w *work) witnesses(least float64) int {
 // enough says whether the strips found can be no chance: the votes lie in order,
 // or three strips at equal distances are witness, or so many lie on even places
 // that chance would not put them there. Where swath and heading are given less is
-// needed, since little was searched. Where the spacing was read from the strips
+// needed, since little was searched: two neighbours that both stand out surely will do. Where the spacing was read from the strips
 // two of them must be near: straight levees far apart have some spacing that goes
 // into all their distances.
 func (w *work) enough() bool {

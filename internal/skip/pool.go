@@ -74,8 +74,9 @@ func newGround(s *cells.Summary, l *structure.Layout, d *norm.Departure, use []b
 		}
 	}
 	standOut(weedy, in, size)
-	if standOut(speckled, in, size); mean == nil {
-		copy(speckled, weedy)
+	standOut(speckled, in, size)
+	if mean == nil {
+		speckled = weedy
 	}
 	g := &ground{mid: [2]float64{s.Grid.OriginX + float64(cols)/2*cell, s.Grid.OriginY - float64(s.Grid.Rows)/2*cell}}
 	side := float64(fold) * cell

@@ -19,14 +19,14 @@ const (
 )
 
 // lines are the places of a profile that stand out by least spreads and whose stretches do, from left to right.
-func (p *profile) lines(least, on float64) []line {
+func (p *profile) lines(least float64) []line {
 	var out []line
 	reach := int(apartM / binM)
 	for b, v := range p.l {
 		if !(float64(v) >= least) || !top(p.l, b, reach) {
 			continue
 		}
-		if l := p.line(b); l.on >= on {
+		if l := p.line(b); l.on >= leastOn {
 			out = append(out, l)
 		}
 	}
@@ -106,7 +106,7 @@ func (p *profile) sumAt(places []float64) float64 {
 // due are the lines that stand out where the lattice has a place.
 func (p *profile) due(l lattice, least float64) []line {
 	var out []line
-	for _, at := range p.lines(least, leastOn) {
+	for _, at := range p.lines(least) {
 		k := math.Round((at.across - l.phase) / l.spacing)
 		if math.Abs(at.across-l.phase-k*l.spacing) <= offLattice*l.spacing {
 			out = append(out, at)
@@ -127,7 +127,7 @@ func (p *profile) votes() []float64 {
 	p.eachStretch(s, func() {
 		stands := s.stands(0, f.bins, voteM2)
 		for b, v := range stands {
-			if (float64(v)-f.unit.middle)/f.unit.spread >= leastVote && top(stands, b, reach) {
+			if f.unit.of(v) >= leastVote && top(stands, b, reach) {
 				out = append(out, f.across(summit(stands, b)))
 			}
 		}
