@@ -27,24 +27,20 @@ type lineField struct {
 // strong as its core stands above the higher of its two flanks: so the edge of a
 // patch is no line, and a line ends where it ends.
 func findLines(v []uint8, s stat.Size, shape lineShape, headings []float64, workers int) lineField {
-	out := newLineField(s)
-	if s.Len() == 0 {
+	if s.Len() == 0 || !anyHeading(headings, false) {
+		out := newLineField(s)
+		newSweeper(v, s, shape, workers).sweep(shape, headings, true, out)
 		return out
 	}
-	if anyHeading(headings, true) {
-		across := newRankField(s)
-		newSweeper(v, s, shape, workers).sweep(shape, headings, true, across)
-		for i, r := range across.strength {
-			out.Strength[i] = valueOf(r)
-		}
-		out.Heading = across.heading
+	ts := stat.Size{Cols: s.Rows, Rows: s.Cols}
+	along := newLineField(ts)
+	newSweeper(transpose(v, s), ts, shape, workers).sweep(shape, headings, false, along)
+	if !anyHeading(headings, true) {
+		return lineField{transpose(along.Strength, ts), transpose(along.Heading, ts)}
 	}
-	if anyHeading(headings, false) {
-		ts := stat.Size{Cols: s.Rows, Rows: s.Cols}
-		along := newRankField(ts)
-		newSweeper(transpose(v, s), ts, shape, workers).sweep(shape, headings, false, along)
-		out.merge(along, s)
-	}
+	out := newLineField(s)
+	newSweeper(v, s, shape, workers).sweep(shape, headings, true, out)
+	out.merge(along, s)
 	return out
 }
 
@@ -68,42 +64,13 @@ func newLineField(s stat.Size) lineField {
 	return f
 }
 
-// A rank is a strength as a whole number of the same order, of which one is taken or
-// another without a branch: which heading wins cannot be foretold.
-type rank int32
-
-// rankOf is the bits of a float, which rise with it, those of negative ones turned round.
-func rankOf(x float32) rank {
-	b := int32(math.Float32bits(x))
-	return rank(b ^ int32(uint32(b>>31)>>1))
-}
-
-func valueOf(r rank) float32 {
-	return math.Float32frombits(uint32(int32(r) ^ int32(uint32(r>>31)>>1)))
-}
-
-// A rankField is a lineField in the making.
-type rankField struct {
-	strength []rank
-	heading  []uint8
-}
-
-func newRankField(s stat.Size) rankField {
-	f := rankField{make([]rank, s.Len()), make([]uint8, s.Len())}
-	none := rankOf(noLine)
-	for i := range f.strength {
-		f.strength[i] = none
-	}
-	return f
-}
-
 // merge takes what was found along the rows, on the transposed raster, where it is as
 // strong or stronger.
-func (f lineField) merge(along rankField, s stat.Size) {
+func (f lineField) merge(along lineField, s stat.Size) {
 	inBlocks(s, func(i, j, n int) {
 		for k := range n {
-			if r := valueOf(along.strength[j+k*s.Rows]); r >= f.Strength[i+k] {
-				f.Strength[i+k], f.Heading[i+k] = r, along.heading[j+k*s.Rows]
+			if r := along.Strength[j+k*s.Rows]; r >= f.Strength[i+k] {
+				f.Strength[i+k], f.Heading[i+k] = r, along.Heading[j+k*s.Rows]
 			}
 		}
 	})
@@ -212,7 +179,7 @@ func newSweeper(v []uint8, s stat.Size, shape lineShape, workers int) *sweeper {
 // sweep runs the headings that lie nearer to the way across the rows, and keeps the
 // strongest in out: the line through a cell is as strong as the weaker of the half
 // that ends at it and the half that follows.
-func (w *sweeper) sweep(shape lineShape, headings []float64, turned bool, out rankField) {
+func (w *sweeper) sweep(shape lineShape, headings []float64, turned bool, out lineField) {
 	for k, h := range headings {
 		slope, ok := slopeOf(h, turned)
 		if !ok {
@@ -221,39 +188,41 @@ func (w *sweeper) sweep(shape lineShape, headings []float64, turned bool, out ra
 		l := w.prepare(shape, slope)
 		// Lines of one slope share no cell.
 		raster.Bands(w.workers, l.to-l.from, func(from, to int) {
-			w.walk(l, l.from+from, l.from+to, func(row, line int, ends, follows []rank) {
+			w.walk(l, l.from+from, l.from+to, func(row, line int, ends, follows []float32) {
 				at := row*w.s.Cols + line + w.shift[row]
-				takeStronger(out.strength[at:][:len(ends)], out.heading[at:], ends, follows, uint32(k))
+				takeStronger(out.Strength[at:][:len(ends)], out.Heading[at:], ends, follows, uint32(k))
 			})
 		})
 	}
 }
 
-// takeStronger takes the weaker of both halves where it is more than what is known.
-func takeStronger(strength []rank, heading []uint8, ends, follows []rank, k uint32) {
+// takeStronger takes the weaker of both halves where it is more than what is known. Which heading wins cannot be
+// foretold, so both are taken without a branch, strengths by their bits.
+func takeStronger(strength []float32, heading []uint8, ends, follows []float32, k uint32) {
 	heading, ends, follows = heading[:len(strength)], ends[:len(strength)], follows[:len(strength)]
 	for i, top := range strength {
-		r, h := min(ends[i], follows[i]), uint32(heading[i])
+		r := min(ends[i], follows[i])
+		best, more, is := math.Float32bits(top), math.Float32bits(r), uint32(heading[i])
 		if r > top {
-			h = k
+			best, is = more, k
 		}
-		strength[i], heading[i] = max(top, r), uint8(h)
+		strength[i], heading[i] = math.Float32frombits(best), uint8(is)
 	}
 }
 
 // power is the sum of squares of all strengths above 0, line by line.
 func (w *sweeper) power(l lay) float64 {
-	by := make([]float32, (l.to-l.from)*w.s.Rows)
-	w.walk(l, l.from, l.to, func(row, line int, ends, follows []rank) {
+	of := make([]float64, l.to-l.from)
+	w.walk(l, l.from, l.to, func(_, line int, ends, follows []float32) {
+		of := of[line-l.from:][:len(ends)]
 		for i, r := range ends {
-			by[(line-l.from+i)*w.s.Rows+row] = valueOf(min(r, follows[i]))
+			x := float64(max(min(r, follows[i]), 0))
+			of[i] += float64(x * x)
 		}
 	})
 	sum := 0.0
-	for _, r := range by {
-		if r > 0 {
-			sum += float64(float64(r) * float64(r))
-		}
+	for _, x := range of {
+		sum += x
 	}
 	return sum
 }
@@ -269,8 +238,8 @@ type lay struct {
 type gain struct{ core, flank float32 }
 
 // of is the mean of the core less that of the higher flank.
-func (g gain) of(core, left, right int32) rank {
-	return rankOf(float32(float32(core)*g.core) - float32(float32(max(left, right))*g.flank))
+func (g gain) of(core, left, right int32) float32 {
+	return float32(float32(core)*g.core) - float32(float32(max(left, right))*g.flank)
 }
 
 // prepare sums across the lines of one slope (cells per row, -1 to 1).
@@ -320,6 +289,12 @@ func (w *sweeper) across(dst []uint16, full int, weight, end uint16) {
 		for row := first; row < last; row++ {
 			copy(line[w.pad+full+1:], w.v[row*cols:(row+1)*cols])
 			to := dst[row*wide : (row+1)*wide]
+			if full == 0 && end == 0 {
+				for k, v := range line[1:][:len(to)] {
+					to[k] = weight * uint16(v)
+				}
+				continue
+			}
 			before, leaves, enters := line[:len(to)], line[1:][:len(to)], line[2*full+2:][:len(to)]
 			sum := uint16(0)
 			for _, v := range line[1 : 2*full+2] {
@@ -334,16 +309,19 @@ func (w *sweeper) across(dst []uint16, full int, weight, end uint16) {
 }
 
 // sums are what is added up along some lines, and the strengths of the half lines that
-// ended at the last rows, in a ring.
+// ended at the last rows, in a ring. The flanks of a line are those of others as far off to both sides, so each is
+// added up once.
 type sums struct {
-	core, left, right []int32
-	half              [][]rank
+	from  int // the first line
+	core  []int32
+	flank []int32 // from as many lines before the first as a flank lies off, to as many behind the last
+	half  [][]float32
 }
 
-func newSums(lines, rows int) *sums {
-	s := &sums{make([]int32, lines), make([]int32, lines), make([]int32, lines), make([][]rank, rows)}
+func newSums(l lay, from, to int) *sums {
+	s := &sums{from, make([]int32, to-from), make([]int32, to-from+2*l.off), make([][]float32, l.n+1)}
 	for k := range s.half {
-		s.half[k] = make([]rank, lines)
+		s.half[k] = make([]float32, to-from)
 	}
 	return s
 }
@@ -351,19 +329,20 @@ func newSums(lines, rows int) *sums {
 // walk takes the lines that enter row 0 at the cells from to to-1 over all rows. It calls fn
 // for each row with the first of the lines that have whole halves on both sides of it there,
 // and the strengths of the halves that end at it and of those that follow, line by line.
-func (w *sweeper) walk(l lay, from, to int, fn func(row, line int, ends, follows []rank)) {
-	s := newSums(to-from, l.n+1)
+func (w *sweeper) walk(l lay, from, to int, fn func(row, line int, ends, follows []float32)) {
+	s := newSums(l, from, to)
 	for row := range w.s.Rows {
 		half := s.half[row%(l.n+1)]
+		w.addFlanks(s, l, row, to)
 		first, last := w.on(row, from, to)
 		// The lines that were on the raster n rows ago leave that cell behind.
 		low, high := w.both(row, row-l.n, from, to)
 		if low >= high {
 			low, high = last, last
 		}
-		w.enter(s, l, half, row, from, first, low)
-		w.move(s, l, half, row, from, low, high)
-		w.enter(s, l, half, row, from, high, last)
+		w.enter(s, l, half, row, first, low)
+		w.move(s, l, half, row, low, high)
+		w.enter(s, l, half, row, high, last)
 		if low, high = w.both(row, row-2*l.n+1, from, to); low < high {
 			ends := s.half[(row+1)%(l.n+1)] // those of n rows ago
 			fn(row-l.n, low, ends[low-from:high-from], half[low-from:high-from])
@@ -388,51 +367,84 @@ func (w *sweeper) both(a, b, from, to int) (first, last int) {
 	return max(first, low), min(last, high)
 }
 
-// at are core and both flanks of some lines at a row.
-func (w *sweeper) at(l lay, row, first, last int) (core, left, right []uint16) {
-	at, n := row*(w.s.Cols+2*w.pad)+w.pad+first+w.shift[row], last-first
-	return w.core[at:][:n], w.flank[at-l.off:][:n], w.flank[at+l.off:][:n]
+// at are the sums across some lines at a row.
+func (w *sweeper) at(across []uint16, row, first, last int) []uint16 {
+	at := row*(w.s.Cols+2*w.pad) + w.pad + first + w.shift[row]
+	return across[at:][:last-first]
 }
 
-// of are the sums of some lines, of those from from on.
-func (s *sums) of(from, first, last int) (core, left, right []int32) {
-	n := last - first
-	return s.core[first-from:][:n], s.left[first-from:][:n], s.right[first-from:][:n]
-}
-
-// enter adds a row to the sums of some lines.
-func (w *sweeper) enter(s *sums, l lay, half []rank, row, from, first, last int) {
+// addFlanks adds a row to the sums of what are flanks of the lines on the raster, and takes off the row n before.
+func (w *sweeper) addFlanks(s *sums, l lay, row, to int) {
+	beside := func(row int) (first, last int) {
+		if first, last = w.on(row, s.from, to); first < last {
+			first, last = first-l.off, last+l.off
+		}
+		return first, last
+	}
+	first, last := beside(row)
 	if first >= last {
 		return
 	}
-	core, left, right := w.at(l, row, first, last)
-	c, a, b := s.of(from, first, last)
-	half = half[first-from:][:len(core)]
-	for k := range half {
-		c[k] += int32(core[k])
-		a[k] += int32(left[k])
-		b[k] += int32(right[k])
-		half[k] = l.gain.of(c[k], a[k], b[k])
+	low, high := beside(row - l.n)
+	low, high = max(first, low), min(last, high)
+	sums := s.flank[first-s.from+l.off:][:last-first]
+	if low >= high {
+		add(sums, w.at(w.flank, row, first, last))
+		return
+	}
+	add(sums[:low-first], w.at(w.flank, row, first, low))
+	addOff(sums[low-first:high-first], w.at(w.flank, row, low, high), w.at(w.flank, row-l.n, low, high))
+	add(sums[high-first:], w.at(w.flank, row, high, last))
+}
+
+func add(to []int32, v []uint16) {
+	v = v[:len(to)]
+	for k := range to {
+		to[k] += int32(v[k])
+	}
+}
+
+// addOff adds what enters and takes off what leaves.
+func addOff(to []int32, enters, leaves []uint16) {
+	enters, leaves = enters[:len(to)], leaves[:len(to)]
+	for k := range to {
+		to[k] += int32(enters[k]) - int32(leaves[k])
+	}
+}
+
+// of are the sums of some lines.
+func (s *sums) of(l lay, first, last int) (core, left, right []int32) {
+	at, n := first-s.from, last-first
+	return s.core[at:][:n], s.flank[at:][:n], s.flank[at+2*l.off:][:n]
+}
+
+// enter adds a row to the sums of some lines.
+func (w *sweeper) enter(s *sums, l lay, half []float32, row, first, last int) {
+	if first >= last {
+		return
+	}
+	c, left, right := s.of(l, first, last)
+	core := w.at(w.core, row, first, last)[:len(c)]
+	left, right, half = left[:len(c)], right[:len(c)], half[first-s.from:][:len(c)]
+	for k, sum := range c {
+		sum += int32(core[k])
+		c[k] = sum
+		half[k] = l.gain.of(sum, left[k], right[k])
 	}
 }
 
 // move is enter for lines that leave the row n before behind.
-func (w *sweeper) move(s *sums, l lay, half []rank, row, from, first, last int) {
+func (w *sweeper) move(s *sums, l lay, half []float32, row, first, last int) {
 	if first >= last {
 		return
 	}
-	n := last - first
-	core, left, right := w.at(l, row, first, last)
-	oldCore, oldLeft, oldRight := w.at(l, row-l.n, first, last)
-	c, a, b := s.of(from, first, last)
-	core, left, right = core[:n], left[:n], right[:n]
-	oldCore, oldLeft, oldRight = oldCore[:n], oldLeft[:n], oldRight[:n]
-	c, a, b, half = c[:n], a[:n], b[:n], half[first-from:][:n]
-	for k := range half {
-		sc := c[k] + int32(core[k]) - int32(oldCore[k])
-		sa := a[k] + int32(left[k]) - int32(oldLeft[k])
-		sb := b[k] + int32(right[k]) - int32(oldRight[k])
-		c[k], a[k], b[k] = sc, sa, sb
-		half[k] = l.gain.of(sc, sa, sb)
+	c, left, right := s.of(l, first, last)
+	core, leaves := w.at(w.core, row, first, last)[:len(c)], w.at(w.core, row-l.n, first, last)[:len(c)]
+	left, right, half = left[:len(c)], right[:len(c)], half[first-s.from:][:len(c)]
+	g := l.gain
+	for k, sum := range c {
+		sum += int32(core[k]) - int32(leaves[k])
+		c[k] = sum
+		half[k] = g.of(sum, left[k], right[k])
 	}
 }
