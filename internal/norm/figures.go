@@ -1,8 +1,6 @@
 package norm
 
 import (
-	"math"
-
 	"bittern/internal/raster"
 	"bittern/internal/stat"
 )
@@ -25,37 +23,75 @@ const (
 // still tells one amount from another.
 type figures [figureCount]float64
 
-// figure reads one of them at a pool cell; e is the sum whose weights are the same for every field.
-func (w *work) figure(k, at int, e []float32) float64 {
-	b := &w.below
-	switch k {
-	case figureRed:
-		return held(w.away(b.red, at), -0.5, 1.2)
-	case figureGreen:
-		return held(w.excess(b.green, at), -0.1, 0.2)
-	case figureInfraredContrast:
-		return held(w.excess(b.open, at), -0.2, 0.25)
-	case figureLow:
-		return held(w.away(b.low, at), -0.25, 0.3)
-	case figureMiddle:
-		return held(w.away(b.middle, at), -0.3, 0.5)
-	case figureHigh:
-		return held(w.away(b.high, at), -0.3, 0.6)
-	case figureInfrared:
-		return held(w.away(b.infrared, at), -0.4, 0.3)
-	case figureBright:
-		return held(w.brightness(at), -0.2, 0.2)
-	}
-	return held(float64(e[at]), -10, 6)
+// A gauge is one of them over the pool, held between two limits; nil where the flight lacks it.
+type gauge struct {
+	v         []float64
+	low, high float64
 }
 
-// figuresAt reads them all.
-func (w *work) figuresAt(at int, e []float32) (f figures) {
-	for k := range f {
-		f[k] = w.figure(k, at, e)
+// departures are the figures but for the last two, in their order.
+func (w *work) departures() [figureBright]gauge {
+	b := &w.below
+	off := func(q *quantity, low, high float64) gauge {
+		if q == nil {
+			return gauge{}
+		}
+		return gauge{q.off, low, high}
 	}
+	excess := func(q *quantity, low, high float64) gauge {
+		if q == nil {
+			return gauge{}
+		}
+		return gauge{q.excess, low, high}
+	}
+	return [...]gauge{
+		figureRed:              off(b.red, -0.5, 1.2),
+		figureGreen:            excess(b.green, -0.1, 0.2),
+		figureInfraredContrast: excess(b.open, -0.2, 0.25),
+		figureLow:              off(b.low, -0.25, 0.3),
+		figureMiddle:           off(b.middle, -0.3, 0.5),
+		figureHigh:             off(b.high, -0.3, 0.6),
+		figureInfrared:         off(b.infrared, -0.4, 0.3),
+	}
+}
+
+// at is what is read at a pool cell; 0 where the flight lacks it.
+func (r *gauge) at(at int) float64 {
+	if r.v == nil {
+		return 0
+	}
+	return held(r.v[at], r.low, r.high)
+}
+
+// figuresAt reads all figures at a pool cell, with its departures; e is the evidence whose weights are the same for every field.
+func (w *work) figuresAt(at int, of *[figureBright]gauge, e []float32) (f figures) {
+	for k := range of {
+		f[k] = of[k].at(at)
+	}
+	f[figureBright], f[figureEvidence] = w.heldBright(at), heldEvidence(e[at])
 	return f
 }
+
+// figureRow puts one of them into out for the pool cells from at on where in is true.
+func (w *work) figureRow(out []float32, in []bool, k, at int, of *[figureBright]gauge, e []float32) {
+	for col, is := range in {
+		if !is {
+			continue
+		}
+		switch i := at + col; k {
+		case figureBright:
+			out[col] = float32(w.heldBright(i))
+		case figureEvidence:
+			out[col] = float32(heldEvidence(e[i]))
+		default:
+			out[col] = float32(of[k].at(i))
+		}
+	}
+}
+
+func (w *work) heldBright(at int) float64 { return held(w.brightness(at), -0.2, 0.2) }
+
+func heldEvidence(e float32) float64 { return held(float64(e), -10, 6) }
 
 // brightness is that of green against the ground round about; 0 where not known.
 func (w *work) brightness(at int) float64 {
@@ -82,9 +118,9 @@ type spots struct {
 
 // spots reads every few pool cells where e is known.
 func (w *work) spots(e []float32) spots {
-	size, known := w.pool.size, 0
-	for _, x := range e {
-		if x == x {
+	size, in, known := w.pool.size, knownIn(e), 0
+	for _, is := range in {
+		if is {
 			known++
 		}
 	}
@@ -95,36 +131,64 @@ func (w *work) spots(e []float32) spots {
 	var at []int
 	for row := 0; row < size.Rows; row += step {
 		for i := row * size.Cols; i < (row+1)*size.Cols; i += step {
-			if e[i] == e[i] {
+			if in[i] {
 				at = append(at, i)
 			}
 		}
 	}
-	out := make([]spot, len(at))
-	raster.Bands(w.p.Workers, figureCount, func(from, to int) {
-		v, round := make([]float32, size.Len()), make([]float32, size.Len()) // of one figure after the other
-		for k := from; k < to; k++ {
-			for i := range v {
-				if v[i] = float32(math.NaN()); e[i] == e[i] {
-					v[i] = float32(w.figure(k, i, e))
-				}
-			}
-			w.smoothKnown(v, e)
-			stat.Box(round, v, nil, size, w.reach(aroundM))
-			for i, cell := range at {
-				out[i][k], out[i][figureCount+k] = float64(v[cell]), float64(round[cell])
-			}
-		}
-	})
-	return spots{at, out}
+	out := spots{at, make([]spot, len(at))}
+	raster.Bands(w.p.Workers, figureCount, func(from, to int) { w.readSpots(out, from, to, in, e) })
+	return out
 }
 
-// smoothKnown takes the mean of v over 3 m in its place, where e is known; NaN elsewhere, as v is.
-func (w *work) smoothKnown(v, e []float32) {
-	stat.Box(v, v, nil, w.pool.size, w.reach(nearM))
-	for at, x := range e {
-		if x != x {
-			v[at] = x
-		}
+// readSpots reads the figures from to to-1 at spots, row by row: means over 3 m, and over those the ground round about.
+func (w *work) readSpots(out spots, from, to int, in []bool, e []float32) {
+	if from >= to {
+		return
 	}
+	size, of := w.pool.size, w.departures()
+	near, round := stat.NewBoxes(to-from, size, w.reach(nearM)), stat.NewBoxes(to-from, size, w.reach(aroundM))
+	line := make([]float32, size.Cols)
+	inRow := func(y int) []bool { return in[y*size.Cols : (y+1)*size.Cols] }
+	keep := func(b *stat.Boxes, next, first int) int { // the spots in the middle row, from the next one on
+		for ; next < len(out.at) && out.at[next]/size.Cols == b.Middle(); next++ {
+			for k := range to - from {
+				out.spot[next][first+k] = float64(b.Mean(k, out.at[next]%size.Cols))
+			}
+		}
+		return next
+	}
+	nextNear, nextRound := 0, 0
+	for y := 0; round.Middle()+1 < size.Rows; y++ {
+		if y < size.Rows {
+			near.Enter(inRow(y), func(k int) []float32 {
+				w.figureRow(line, inRow(y), from+k, y*size.Cols, &of, e)
+				return line
+			})
+		} else {
+			near.Beyond()
+		}
+		switch middle := near.Middle(); {
+		case middle < 0:
+			continue
+		case middle < size.Rows:
+			nextNear = keep(near, nextNear, from)
+			round.Enter(inRow(middle), func(k int) []float32 {
+				near.Means(k, line)
+				return line
+			})
+		default:
+			round.Beyond()
+		}
+		nextRound = keep(round, nextRound, figureCount+from)
+	}
+}
+
+// knownIn says where v is known.
+func knownIn(v []float32) []bool {
+	in := make([]bool, len(v))
+	for i, x := range v {
+		in[i] = x == x
+	}
+	return in
 }

@@ -296,14 +296,15 @@ func (f *Fitted) rescale(v []float32, from, at, by float64) {
 func (w *work) sums(e []float32, of ...*Fitted) [][]float32 {
 	near, round := make([][]float32, len(of)), make([][]float32, len(of))
 	for i := range of {
-		near[i], round[i] = nans(len(e)), nans(len(e))
+		near[i], round[i] = make([]float32, len(e)), make([]float32, len(e))
 	}
+	in, read := knownIn(e), w.departures()
 	raster.Bands(w.p.Workers, w.pool.size.Rows, func(from, to int) {
 		for at := from * w.pool.size.Cols; at < to*w.pool.size.Cols; at++ {
-			if e[at] != e[at] {
+			if !in[at] {
 				continue
 			}
-			figures := w.figuresAt(at, e)
+			figures := w.figuresAt(at, &read, e)
 			for i, f := range of {
 				a, b := f.bias, 0.0
 				for k, x := range figures {
@@ -315,12 +316,19 @@ func (w *work) sums(e []float32, of ...*Fitted) [][]float32 {
 		}
 	})
 	raster.Bands(w.p.Workers, len(of), func(from, to int) {
+		stat.BoxAll(round[from:to], round[from:to], in, w.pool.size, w.reach(aroundM))
 		for i := from; i < to; i++ {
-			stat.Box(round[i], round[i], nil, w.pool.size, w.reach(aroundM))
 			for at, x := range round[i] {
-				near[i][at] += x // NaN stays NaN
+				near[i][at] += x
 			}
-			w.smoothKnown(near[i], e)
+		}
+		stat.BoxAll(near[from:to], near[from:to], in, w.pool.size, w.reach(nearM))
+		for i := from; i < to; i++ {
+			for at, is := range in {
+				if !is {
+					near[i][at] = float32(math.NaN())
+				}
+			}
 		}
 	})
 	return near
@@ -328,10 +336,7 @@ func (w *work) sums(e []float32, of ...*Fitted) [][]float32 {
 
 // wide is the mean over m metres to each side.
 func (w *work) wide(v []float32, m float64) []float32 {
-	in := make([]bool, len(v))
-	for at, x := range v {
-		in[at] = x == x
-	}
+	in := knownIn(v)
 	stat.Box(v, v, in, w.pool.size, w.reach(m))
 	for at, ok := range in {
 		if !ok {

@@ -148,13 +148,20 @@ func (w *work) examples(e []float32) (sure, crop []bool, m2 float64) {
 func covariance(of []spot, some []int32) []float64 {
 	mean, n := middleOf(of, some), float64(len(some))
 	cov := make([]float64, len(mean)*len(mean))
+	var off spot
 	for _, i := range some {
-		for j := range mean {
-			off := of[i][j] - mean[j]
-			for k := range j + 1 {
-				cov[j*len(mean)+k] += float64(off * (of[i][k] - mean[k]) / n)
+		for j, x := range of[i] {
+			off[j] = x - mean[j]
+		}
+		for j, x := range off {
+			row := cov[j*len(off):][:j+1]
+			for k := range row {
+				row[k] += float64(x * off[k])
 			}
 		}
+	}
+	for j := range cov {
+		cov[j] /= n
 	}
 	for j := range mean {
 		for k := range j {

@@ -13,32 +13,94 @@ func (s Size) Len() int { return s.Cols * s.Rows }
 // is not NaN; NaN where the square has none. dst may be src. Cost does not
 // depend on the radius, and memory is that of 2*radius+1 rows.
 func Box(dst, src []float32, in []bool, s Size, radius int) {
-	if s.Len() == 0 {
+	BoxAll([][]float32{dst}, [][]float32{src}, in, s, radius)
+}
+
+// BoxAll is [Box] of several rasters, of which the same cells count: those of the first one.
+func BoxAll(dst, src [][]float32, in []bool, s Size, radius int) {
+	if s.Len() == 0 || len(src) == 0 {
 		return
 	}
-	nan := float32(math.NaN())
-	sums, counts := newColumns(s.Cols, radius), newCounts(s.Cols, radius)
+	b := NewBoxes(len(src), s, radius)
 	for y := -radius; y < s.Rows; y++ {
 		if enter := y + radius; enter < s.Rows {
-			sums.weigh(counts, src[enter*s.Cols:(enter+1)*s.Cols], maskRow(in, s, enter))
+			b.Enter(maskRow(in, s, enter), func(k int) []float32 { return src[k][enter*s.Cols : (enter+1)*s.Cols] })
 		} else {
-			sums.empty()
-			counts.empty()
+			b.Beyond()
 		}
-		acc, n := sums.slide(y), counts.slide(y)
 		if y < 0 {
 			continue
 		}
-		row := dst[y*s.Cols : (y+1)*s.Cols]
-		acc, n = acc[:len(row)], n[:len(row)]
-		for x := range row {
-			if k := n[x]; k > 0 {
-				row[x] = float32(acc[x]) / float32(k)
-			} else {
-				row[x] = nan
-			}
+		for k := range dst {
+			b.Means(k, dst[k][y*s.Cols:(y+1)*s.Cols])
 		}
 	}
+}
+
+// Boxes are the means that [Box] takes, of several rasters of which the same cells count, so that these are counted
+// once. The rasters come row by row, and so do the means: whoever goes on with them needs no raster for them.
+type Boxes struct {
+	radius, row int // row: rows that came
+	n           *counts
+	of          []*columns
+}
+
+// NewBoxes makes ready for so many rasters.
+func NewBoxes(rasters int, s Size, radius int) *Boxes {
+	b := &Boxes{radius: radius, n: newCounts(s.Cols, radius), of: make([]*columns, rasters)}
+	for k := range b.of {
+		b.of[k] = newColumns(s.Cols, radius)
+	}
+	return b
+}
+
+// Enter takes the next row of every raster. Those cells count where in is true, all when it is nil, and the first raster
+// is not NaN; no other raster may be NaN there.
+func (b *Boxes) Enter(in []bool, row func(raster int) []float32) {
+	for k, c := range b.of {
+		if k == 0 {
+			c.weigh(b.n, row(0), in)
+			b.n.slideRow()
+			b.n.slide(b.row)
+		} else {
+			c.take(b.n, row(k))
+		}
+		slideRow(c.sums, c.line, c.radius)
+		c.slide(b.row)
+	}
+	b.row++
+}
+
+// Beyond takes a row beyond the last one, in which no cell counts.
+func (b *Boxes) Beyond() {
+	clear(b.n.sums)
+	b.n.slide(b.row)
+	for _, c := range b.of {
+		clear(c.sums)
+		c.slide(b.row)
+	}
+	b.row++
+}
+
+// Middle is the row that the means are of: radius rows behind the last one that came, below 0 at first.
+func (b *Boxes) Middle() int { return b.row - 1 - b.radius }
+
+// Means puts those of a raster at the middle row into dst; NaN where no cell counts.
+func (b *Boxes) Means(raster int, dst []float32) {
+	nan := float32(math.NaN())
+	acc, n := b.of[raster].acc[:len(dst)], b.n.acc[:len(dst)]
+	for x := range dst {
+		if k := n[x]; k > 0 {
+			dst[x] = float32(acc[x]) / float32(k)
+		} else {
+			dst[x] = nan
+		}
+	}
+}
+
+// Mean is that of one cell.
+func (b *Boxes) Mean(raster, x int) float32 {
+	return float32(b.of[raster].acc[x]) / float32(b.n.acc[x])
 }
 
 // maskRow is row y of a mask; nil for all cells.
@@ -61,14 +123,14 @@ func Sums(v []float32, s Size, radius int) {
 			copy(c.line, v[enter*s.Cols:(enter+1)*s.Cols])
 			slideRow(c.sums, c.line, radius)
 		} else {
-			c.empty()
+			clear(c.sums)
 		}
-		acc := c.slide(y)
+		c.slide(y + radius)
 		if y < 0 {
 			continue
 		}
 		row := v[y*s.Cols : (y+1)*s.Cols]
-		acc = acc[:len(row)]
+		acc := c.acc[:len(row)]
 		for x := range row {
 			row[x] = float32(acc[x])
 		}
@@ -90,9 +152,6 @@ func newColumns(cols, radius int) *columns {
 	return &columns{radius, make([]float32, cols), make([]float32, cols), make([]float32, (2*radius+1)*cols), make([]float64, cols)}
 }
 
-// empty makes the row that enters one beyond the raster.
-func (c *columns) empty() { clear(c.sums) }
-
 // weigh takes a row that enters under its mask, and its weights into n.
 func (c *columns) weigh(n *counts, src []float32, in []bool) {
 	line, weight := c.line[:len(src)], n.line[:len(src)]
@@ -106,21 +165,24 @@ func (c *columns) weigh(n *counts, src []float32, in []bool) {
 			line[x], weight[x] = 0, 0
 		}
 	}
-	slideRow(c.sums, line, c.radius)
-	n.slideRow()
 }
 
-// slide moves the sums to those about row y.
-func (c *columns) slide(y int) []float64 {
+// take takes a row that enters by weights that are known.
+func (c *columns) take(n *counts, src []float32) {
+	line, weight := c.line[:len(src)], n.line[:len(src)]
+	for x, v := range src {
+		line[x] = math.Float32frombits(math.Float32bits(v) & uint32(-weight[x])) // 0 where it weighs 0, without a branch
+	}
+}
+
+// slide moves the sums on by the row that enters, which is row y.
+func (c *columns) slide(y int) {
 	enter := c.sums
-	old := ringRow(c.ring, len(enter), y+c.radius, c.radius)
-	acc := c.acc[:len(enter)]
+	old, acc := ringRow(c.ring, len(enter), y, c.radius)[:len(enter)], c.acc[:len(enter)]
 	for x, v := range enter {
-		a := acc[x] - float64(old[x])
-		acc[x] = a + float64(v)
+		acc[x] += float64(v) - float64(old[x])
 		old[x] = v
 	}
-	return acc
 }
 
 // ringRow is the place of a row in a ring, where the one that leaves still lies.
@@ -144,8 +206,7 @@ func slideRow(sums, row []float32, r int) {
 		out := sums[inner:last]
 		enter, leave := row[inner+r:][:len(out)], row[inner-r-1:][:len(out)]
 		for k := range out {
-			acc += float64(enter[k])
-			acc -= float64(leave[k])
+			acc += float64(enter[k]) - float64(leave[k]) // one sum that waits for the last one, not two
 			out[k] = float32(acc)
 		}
 	}
@@ -203,17 +264,14 @@ func newCounts(cols, radius int) *counts {
 	return &counts{radius, make([]int32, cols), make([]int32, cols), make([]int32, (2*radius+1)*cols), make([]int32, cols)}
 }
 
-func (c *counts) empty() { clear(c.sums) }
-
-func (c *counts) slide(y int) []int32 {
+// slide is that of columns.
+func (c *counts) slide(y int) {
 	enter := c.sums
-	old := ringRow(c.ring, len(enter), y+c.radius, c.radius)
-	acc := c.acc[:len(enter)]
+	old, acc := ringRow(c.ring, len(enter), y, c.radius)[:len(enter)], c.acc[:len(enter)]
 	for x, v := range enter {
 		acc[x] += v - old[x]
 		old[x] = v
 	}
-	return acc
 }
 
 // Gauss writes to dst the mean of src about each cell with normal weights of
