@@ -92,7 +92,7 @@ func (w *follower) mostlyBroad(way []geo.Point) bool {
 	n := 0
 	for _, p := range way {
 		x, y := int(p.X+0.5), int(p.Y+0.5)
-		if w.on(x, y) && w.broad[y*w.size.Cols+x] {
+		if w.on(x, y) && w.broad(x, y) {
 			n++
 		}
 	}

@@ -37,8 +37,8 @@ func (v *view) around(radius float64) [][]float32 {
 	raster.Bands(v.workers, len(features), func(from, to int) {
 		for k := from; k < to; k++ {
 			out[k] = make([]float32, len(features[k]))
-			stat.Box(out[k], features[k], v.known, v.size, int(math.Round(radius)))
 		}
+		stat.BoxAll(out[from:to], features[from:to], v.known, v.size, int(math.Round(radius)))
 	})
 	return out
 }
@@ -93,6 +93,19 @@ func (t *deviation) at(i, j int, d *[mostFeatures]float32) {
 	d[len(t.have)-1] *= brightWeight
 }
 
+// rows are the features and what is around them in a row of cells, from cell i on, and what their differences count by. Features
+// that the flight lacks are none, a row of 0, so that no loop over features is needed for every cell.
+func (t *deviation) rows(i, cols, j, aroundCols int, none []float32) (have, around [mostFeatures][]float32, by [mostFeatures]float32) {
+	for k := range have {
+		have[k], around[k], by[k] = none, none, 1
+		if k < len(t.have) {
+			have[k], around[k] = t.have[k][i:i+cols], t.around[k][j:j+aroundCols]
+		}
+	}
+	by[len(t.have)-1] = brightWeight
+	return have, around, by
+}
+
 // steps is the robust distance of each known cell from what is around it by its colour, in
 // steps, and bank the same with how much smoother it is; around lies on cells of s, factor times as
 // large.
@@ -115,15 +128,20 @@ func (v *view) steps(around [][]float32, s stat.Size, factor int) (colour, bank 
 	w, smooth := whiten(&e), v.smoothness(around, s, factor)
 	colour, bank = make([]uint8, len(v.known)), make([]uint8, len(v.known))
 	raster.Bands(v.workers, v.size.Rows, func(from, to int) {
-		var d [mostFeatures]float32
+		none := make([]float32, v.size.Cols)
 		for y := from; y < to; y++ {
-			j := y / factor * s.Cols
-			for i, to := y*v.size.Cols, (y+1)*v.size.Cols; i < to; j++ {
-				for end := min(i+factor, to); i < end; i++ {
-					if v.known[i] {
-						t.at(i, j, &d)
-						squared := w.squared(&d)
-						colour[i], bank[i] = stepsOf(squared), stepsOf(squared+smooth.squared(i, j))
+			at, j := y*v.size.Cols, y/factor*s.Cols
+			have, around, by := t.rows(at, v.size.Cols, j, s.Cols, none)
+			h0, h1, h2, h3, h4 := have[0], have[1], have[2], have[3], have[4]
+			known, x := v.known[at:at+v.size.Cols], 0
+			for k := 0; x < len(known); k++ {
+				a0, a1, a2, a3, a4 := around[0][k], around[1][k], around[2][k], around[3][k], around[4][k]
+				for end := min(x+factor, len(known)); x < end; x++ {
+					if known[x] {
+						squared := w.squared(&[mostFeatures]float32{
+							(h0[x] - a0) * by[0], (h1[x] - a1) * by[1], (h2[x] - a2) * by[2], (h3[x] - a3) * by[3], (h4[x] - a4) * by[4],
+						})
+						colour[at+x], bank[at+x] = stepsOf(squared), stepsOf(squared+smooth.squared(at+x, j+k))
 					}
 				}
 			}

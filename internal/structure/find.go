@@ -75,11 +75,12 @@ type finder struct {
 	depth    []float32 // cells from the nearest cell outside
 	ok       []bool    // inside and known
 
-	coarse *view // on cells of about a metre
-	factor int   // fine cells along the side of a coarse one
-	norm   cropNorm
-	dist   []uint8 // distance from the crop, in steps
-	step   []uint8 // distance from the ground round about, smoothness with it, in steps
+	coarse       *view // on cells of about a metre
+	factor       int   // fine cells along the side of a coarse one
+	norm         cropNorm
+	dist         []uint8   // distance from the crop, in steps
+	coarseDepths []float32 // see coarseDepth
+	step         []uint8   // distance from the ground round about, smoothness with it, in steps
 
 	areas     []Reason // Water, Road, Tree, Shade where found; LookedAt elsewhere
 	deep      []bool   // coarse cells: shade that no question looks at

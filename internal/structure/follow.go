@@ -47,11 +47,11 @@ type follower struct {
 	size     stat.Size
 	cell     float64 // m
 	f        lineField
-	angle    []float64   // of the headings, radians
-	allowed  []bool      // cells where a line may run
-	broad    []bool      // cells round about which all stands out
-	owner    []int32     // line that claimed the cell, from 1; 0 none
-	partners map[end]end // ends that were joined
+	angle    []float64           // of the headings, radians
+	allowed  []bool              // cells where a line may run
+	broad    func(x, y int) bool // whether all stands out round about a cell
+	owner    []int32             // line that claimed the cell, from 1; 0 none
+	partners map[end]end         // ends that were joined
 }
 
 // follow returns the lines of the field, strongest seed first.

@@ -102,9 +102,9 @@ func (f *finder) hemRun(reason []Reason, o foot) hemRun {
 	like := 0
 	s := f.fine.size
 	reach := min(int(hemM/f.cell()+0.5), len(r.cells)-hemBeyond)
+	sin, cos := math.Sin(o.heading), math.Cos(o.heading)
 	for d := 1; d <= reach+hemBeyond; d++ {
-		q := ahead(o.from, o.heading, float64(d))
-		x, y := int(math.Floor(q.X+0.5)), int(math.Floor(q.Y+0.5))
+		x, y := int(math.Floor(o.from.X+float64(float64(d)*cos)+0.5)), int(math.Floor(o.from.Y+float64(float64(d)*sin)+0.5))
 		if x < 0 || y < 0 || x >= s.Cols || y >= s.Rows || reason[y*s.Cols+x] == Outside {
 			break
 		}

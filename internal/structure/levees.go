@@ -112,25 +112,27 @@ func (f *finder) follower() (w *follower, depth []float32, rim float32) {
 	}
 	return &follower{
 		size: c.size, cell: cell, f: field, angle: angles, allowed: allowed, partners: map[end]end{},
-		broad: broadly(v, allowed, c.size, broadM/cell),
+		broad: broadly(v, allowed, c.size, int(broadM/cell)),
 	}, depth, rim
 }
 
-// broadly marks the cells round about which, out to radius cells, nearly all ground stands out: weeds do so over
-// their whole patch, a bank along a line.
-func broadly(v []uint8, allowed []bool, s stat.Size, radius float64) []bool {
-	is := make([]float32, len(v))
-	for i, x := range v {
-		if x >= broadStep {
-			is[i] = 1
+// broadly says of cells whether round about them, out to radius cells, nearly all ground stands out: weeds do so over
+// their whole patch, a bank along a line. Few cells are asked for.
+func broadly(v []uint8, allowed []bool, s stat.Size, radius int) func(x, y int) bool {
+	return func(x, y int) bool {
+		stands, n := 0, 0
+		for row := max(y-radius, 0); row <= min(y+radius, s.Rows-1); row++ {
+			for i := row*s.Cols + max(x-radius, 0); i <= row*s.Cols+min(x+radius, s.Cols-1); i++ {
+				if allowed[i] {
+					n++
+					if v[i] >= broadStep {
+						stands++
+					}
+				}
+			}
 		}
+		return n > 0 && float32(stands)/float32(n) >= broadShare
 	}
-	stat.Box(is, is, allowed, s, int(radius))
-	out := make([]bool, len(v))
-	for i, share := range is {
-		out[i] = share >= broadShare
-	}
-	return out
 }
 
 // outward fills the cells that are not seen from their nearest neighbours that
@@ -173,8 +175,12 @@ func outward(v []uint8, seen []bool, s stat.Size, steps int) []uint8 {
 	return out
 }
 
+// coarseDepth is each coarse cell's distance from the boundary, in cells.
 func (f *finder) coarseDepth() []float32 {
-	return depths(f.coarse.inside, f.coarse.size, edgeInnerM/f.coarseCell())
+	if f.coarseDepths == nil {
+		f.coarseDepths = depths(f.coarse.inside, f.coarse.size, edgeInnerM/f.coarseCell())
+	}
+	return f.coarseDepths
 }
 
 // evidence is the mean strength from a to b.

@@ -45,20 +45,13 @@ func newView(s *cells.Summary, workers int) *view {
 		v.base = s.Bands[base]
 	}
 	picks := v.sample()
-	v.bright = v.logs(s.Mean[base], picks)
+	v.bright = v.logs(s.Mean[base], picks, nil)
 	v.texture = v.textureOf(s, base, picks)
 	for i, name := range s.Bands {
 		if i == base {
 			continue
 		}
-		r := v.logs(s.Mean[i], picks)
-		v.inBands(func(from, to int) {
-			bright := v.bright[from:to]
-			for k, b := range bright {
-				r[from+k] -= b
-			}
-		})
-		v.ratio, v.names = append(v.ratio, r), append(v.names, name)
+		v.ratio, v.names = append(v.ratio, v.logs(s.Mean[i], picks, v.bright)), append(v.names, name)
 	}
 	return v
 }
@@ -79,13 +72,7 @@ func (v *view) textureOf(s *cells.Summary, band int, picks []int32) []float32 {
 	if !(deviation >= leastTexture*stat.Median(pick(s.Mean[band], picks))) {
 		return nil
 	}
-	out := v.logs(s.Spread[band], picks)
-	v.inBands(func(from, to int) {
-		for k, b := range v.bright[from:to] {
-			out[from+k] -= b
-		}
-	})
-	return out
+	return v.logs(s.Spread[band], picks, v.bright)
 }
 
 // inBands calls fn for bands of cells, whole rows, at the same time. Each may
@@ -117,26 +104,8 @@ func (v *view) sample() []int32 {
 	if v.picks != nil {
 		return v.picks
 	}
-	n := 0
-	for i, ok := range v.known {
-		if ok && v.inside[i] {
-			n++
-		}
-	}
-	step := max(n/cropSample, 1)
-	out := make([]int32, 0, n/step+1)
-	k := 0
-	for i, ok := range v.known {
-		if !ok || !v.inside[i] {
-			continue
-		}
-		if k%step == 0 {
-			out = append(out, int32(i))
-		}
-		k++
-	}
-	v.picks = out
-	return out
+	v.picks = stat.Places(v.crop(), cropSample)
+	return v.picks
 }
 
 func pick(v []float32, at []int32) []float32 {
@@ -147,8 +116,8 @@ func pick(v []float32, at []int32) []float32 {
 	return out
 }
 
-// logs is the logarithm of a band's mean in each known cell, 0 elsewhere.
-func (v *view) logs(band []float32, picks []int32) []float32 {
+// logs is the logarithm of a band in each known cell, less what base is there unless it is nil; 0 elsewhere.
+func (v *view) logs(band []float32, picks []int32, base []float32) []float32 {
 	out := make([]float32, len(band))
 	m := stat.Median(pick(band, picks))
 	if !(m > 0) {
@@ -156,16 +125,22 @@ func (v *view) logs(band []float32, picks []int32) []float32 {
 	}
 	soft, least := float32(softness*m), float32(softness*m/4)
 	v.inBands(func(from, to int) {
-		out, band := out[from:to], band[from:to]
-		for i, known := range v.known[from:to] {
-			if !known {
-				continue
+		known := v.known[from:to]
+		out, band := out[from:to][:len(known)], band[from:to][:len(known)]
+		for i, is := range known {
+			if is {
+				x := band[i] + soft
+				if x < least {
+					x = least
+				}
+				out[i] = ln32(x)
 			}
-			x := band[i] + soft
-			if x < least {
-				x = least
-			}
-			out[i] = ln32(x)
+		}
+		if base == nil {
+			return
+		}
+		for i, b := range base[from:to][:len(known)] {
+			out[i] -= b
 		}
 	})
 	return out
@@ -198,15 +173,18 @@ func (v *view) halve() *view {
 	if v.texture != nil {
 		out.texture = make([]float32, s.Len())
 	}
-	raster.Bands(v.workers, s.Rows, func(from, to int) {
-		halveMask(out.inside, v.inside, v.size, s, 2, from, to)
-		halveMask(out.known, v.known, v.size, s, 1, from, to)
-		for k, r := range v.ratio {
-			halveMeans(out.ratio[k], r, v.known, v.size, s, from, to)
-		}
-		halveMeans(out.bright, v.bright, v.known, v.size, s, from, to)
-		if v.texture != nil {
-			halveMeans(out.texture, v.texture, v.known, v.size, s, from, to)
+	planes, to := append(v.features(), v.texture), append(out.features(), out.texture)
+	raster.Bands(v.workers, s.Rows, func(first, last int) {
+		halveMask(out.inside, v.inside, v.size, s, 2, first, last)
+		halveMask(out.known, v.known, v.size, s, 1, first, last)
+		h := newHalving(v.known, v.size, s)
+		for y := first; y < last; y++ {
+			h.take(y)
+			for k, plane := range planes {
+				if plane != nil {
+					h.means(to[k], plane)
+				}
+			}
 		}
 	})
 	return out
@@ -245,40 +223,64 @@ func halveMask(out, in []bool, from, to stat.Size, least, first, last int) {
 	}
 }
 
-// halveMeans puts the means of the known cells of v into rows first to last of
-// out, 0 where there is none.
-func halveMeans(out, v []float32, known []bool, from, to stat.Size, first, last int) {
-	none := make([]bool, from.Cols)
-	for y := first; y < last; y++ {
-		upper, upperKnown := v[2*y*from.Cols:][:from.Cols], known[2*y*from.Cols:][:from.Cols]
-		lower, lowerKnown := upper, none
-		if 2*y+1 < from.Rows {
-			lower, lowerKnown = v[(2*y+1)*from.Cols:][:from.Cols], known[(2*y+1)*from.Cols:][:from.Cols]
+// A halving takes means of the known cells of one row of a raster of half the size after the other.
+type halving struct {
+	known    []bool
+	from, to stat.Size
+	y        int
+	none     []bool
+	upper    []bool // the known cells of both rows that lie in row y
+	lower    []bool
+	whole    []bool // of which all four are known
+}
+
+func newHalving(known []bool, from, to stat.Size) *halving {
+	return &halving{known: known, from: from, to: to, none: make([]bool, from.Cols), whole: make([]bool, to.Cols)}
+}
+
+// take goes to row y.
+func (h *halving) take(y int) {
+	h.y, h.upper, h.lower = y, h.known[2*y*h.from.Cols:][:h.from.Cols], h.none
+	if 2*y+1 < h.from.Rows {
+		h.lower = h.known[(2*y+1)*h.from.Cols:][:h.from.Cols]
+	}
+	for x := range h.whole {
+		i := 2 * x
+		h.whole[x] = i+1 < len(h.upper) && h.upper[i] && h.upper[i+1] && h.lower[i] && h.lower[i+1]
+	}
+}
+
+// means puts those of v into its row of out, 0 where nothing is known.
+func (h *halving) means(out, v []float32) {
+	upper := v[2*h.y*h.from.Cols:][:h.from.Cols]
+	lower := upper
+	if 2*h.y+1 < h.from.Rows {
+		lower = v[(2*h.y+1)*h.from.Cols:][:h.from.Cols]
+	}
+	row := out[h.y*h.to.Cols:][:h.to.Cols]
+	for x, whole := range h.whole[:len(row)] {
+		i := 2 * x
+		if whole {
+			a, b := upper[i:i+2], lower[i:i+2]
+			row[x] = (a[0] + a[1] + b[0] + b[1]) / 4
+			continue
 		}
-		row := out[y*to.Cols:][:to.Cols]
-		for x := range row {
-			i := 2 * x
-			if i+1 < len(upper) && upperKnown[i] && upperKnown[i+1] && lowerKnown[i] && lowerKnown[i+1] {
-				row[x] = (upper[i] + upper[i+1] + lower[i] + lower[i+1]) / 4
-				continue
+		var sum, n float32
+		for k := i; k < min(i+2, len(upper)); k++ {
+			if h.upper[k] {
+				sum += upper[k]
+				n++
 			}
-			var sum, n float32
-			for k := i; k < min(i+2, len(upper)); k++ {
-				if upperKnown[k] {
-					sum += upper[k]
-					n++
-				}
+		}
+		for k := i; k < min(i+2, len(lower)); k++ {
+			if h.lower[k] {
+				sum += lower[k]
+				n++
 			}
-			for k := i; k < min(i+2, len(lower)); k++ {
-				if lowerKnown[k] {
-					sum += lower[k]
-					n++
-				}
-			}
-			row[x] = 0
-			if n > 0 {
-				row[x] = sum / n
-			}
+		}
+		row[x] = 0
+		if n > 0 {
+			row[x] = sum / n
 		}
 	}
 }
