@@ -23,10 +23,11 @@ func (w *work) center() {
 		w.out.Norms = w.p.Given
 		return
 	}
+	on := w.stretches()
 	raster.Bands(w.p.Workers, len(quantities), func(from, to int) {
 		for _, name := range quantities[from:to] {
 			if q := w.of[name]; q != nil {
-				w.ownCenters(name, q)
+				w.ownCenters(name, q, on)
 			}
 		}
 	})
@@ -110,8 +111,8 @@ func raised(name string) bool {
 }
 
 // ownCenters judges every check by itself.
-func (w *work) ownCenters(name string, q *quantity) {
-	lists := w.byCheck(q.v)
+func (w *work) ownCenters(name string, q *quantity, on []stretch) {
+	lists := w.byCheck(q.v, on)
 	total := 0
 	for _, xs := range lists {
 		total += len(xs)
@@ -204,38 +205,72 @@ func (w *work) publish(name string, q *quantity) {
 	}
 }
 
-// byCheck gathers the known values of each check, at most about sampleMost of
-// each; the last list holds those of ground in no check.
-func (w *work) byCheck(v []float32) [][]float32 {
-	none := len(w.l.Checks)
+// A stretch is pool cells side by side whose values make norms, and their list: that of their check, or the last one.
+type stretch struct{ from, to, list int }
+
+// stretches are those of all ground that makes norms, in order.
+func (w *work) stretches() (out []stretch) {
 	list := func(at int) int {
+		if w.pool.cells[at] == 0 || w.inShade(at) {
+			return -1
+		}
 		if c := w.pool.check[at]; c >= 0 {
 			return int(c)
 		}
-		return none
+		return len(w.l.Checks)
 	}
-	n := make([]int, none+1)
-	for at, x := range v {
-		if w.pool.cells[at] > 0 && x == x && !w.inShade(at) {
-			n[list(at)]++
+	for at := 0; at < len(w.pool.cells); {
+		s := stretch{from: at, list: list(at)}
+		for at < len(w.pool.cells) && list(at) == s.list {
+			at++
+		}
+		if s.to = at; s.list >= 0 {
+			out = append(out, s)
 		}
 	}
-	out := make([][]float32, none+1)
-	step, left := make([]int, none+1), make([]int, none+1) // left: values until the next one that is taken
+	return out
+}
+
+// byCheck gathers the known values of each check, at most about sampleMost of
+// each; the last list holds those of ground in no check.
+func (w *work) byCheck(v []float32, on []stretch) [][]float32 {
+	n, known := make([]int, len(w.l.Checks)+1), make([]int, len(on))
+	for k, s := range on {
+		some := 0
+		for _, x := range v[s.from:s.to] {
+			if x == x {
+				some++
+			}
+		}
+		known[k] = some
+		n[s.list] += some
+	}
+	out := make([][]float32, len(n))
+	step, left := make([]int, len(n)), make([]int, len(n)) // left: values until the next one that is taken
 	for c := range out {
 		step[c] = n[c]/sampleMost + 1
 		out[c] = make([]float32, 0, n[c]/step[c]+1)
 	}
-	for at, x := range v {
-		if w.pool.cells[at] == 0 || x != x || w.inShade(at) {
+	for k, s := range on {
+		xs, until := v[s.from:s.to], left[s.list]
+		if known[k] == len(xs) { // from one that is taken straight to the next
+			for ; until < len(xs); until += step[s.list] {
+				out[s.list] = append(out[s.list], xs[until])
+			}
+			left[s.list] = until - len(xs)
 			continue
 		}
-		c := list(at)
-		if left[c] == 0 {
-			out[c] = append(out[c], x)
-			left[c] = step[c]
+		for _, x := range xs {
+			if x != x {
+				continue
+			}
+			if until == 0 {
+				out[s.list] = append(out[s.list], x)
+				until = step[s.list]
+			}
+			until--
 		}
-		left[c]--
+		left[s.list] = until
 	}
 	return out
 }

@@ -194,15 +194,26 @@ func Sample[T Float](xs []T, in []bool, most int) []T {
 	}
 	step := max(n/max(most, 1), 1)
 	out := make([]T, 0, n/step+1)
-	k := 0
-	for i, x := range xs {
-		if in != nil && !in[i] {
+	if in == nil {
+		for i := 0; i < n; i += step {
+			if x := xs[i]; x == x {
+				out = append(out, x)
+			}
+		}
+		return out
+	}
+	left := 0 // marked ones until the next that is taken
+	for i, b := range in {
+		if !b {
 			continue
 		}
-		if k%step == 0 && x == x {
-			out = append(out, x)
+		if left == 0 {
+			if x := xs[i]; x == x {
+				out = append(out, x)
+			}
+			left = step
 		}
-		k++
+		left--
 	}
 	return out
 }
