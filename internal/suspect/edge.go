@@ -119,12 +119,13 @@ type edgeField struct {
 	near, wide []bool // what may belong to a patch; that and the crop beside it
 	boxes      []box
 	figures    int
+	green      int         // the place of that band; -1 without it
 	crop       [][]float64 // by box: mean figures of the crop beside patches; nil where it is not known
 }
 
 func (w *work) edgeField(in []bool) *edgeField {
 	cell := w.s.Grid.CellM
-	f := &edgeField{w: w, core: stat.Shrink(in, w.size, edgeCoreM/cell), near: stat.Grow(in, w.size, edgeAwayM/cell), figures: 2*len(w.s.Bands) + 1}
+	f := &edgeField{w: w, core: stat.Shrink(in, w.size, edgeCoreM/cell), near: stat.Grow(in, w.size, edgeAwayM/cell), figures: 2*len(w.s.Bands) + 1, green: slices.Index(w.s.Bands, "green")}
 	f.wide = stat.Grow(f.near, w.size, edgeRingM/cell)
 	for i := range f.core {
 		f.core[i] = f.core[i] && !w.unburnt(i)
@@ -168,20 +169,27 @@ func (f *edgeField) figure(k, i int) float64 {
 	if k%2 == 1 {
 		return float64(s.Spread[k/2][i]) / m
 	}
-	if green := slices.Index(s.Bands, "green"); green >= 0 && green != k/2 {
-		m /= float64(s.Mean[green][i])
+	if f.green >= 0 && f.green != k/2 {
+		m /= float64(s.Mean[f.green][i])
 	}
 	return math.Log(m)
 }
 
+// knownIn says which cells of a box are known.
+func (f *edgeField) knownIn(b box) []bool {
+	in := make([]bool, b.cols*b.rows)
+	f.w.overBox(b, func(j, i int) { in[j] = f.known(i) })
+	return in
+}
+
 // plane is a sum of figures over a box, averaged over a metre of what is known; the share, which is smoothed
-// already, comes as it is. NaN where a cell is not known.
-func (f *edgeField) plane(b box, weights []float64) []float32 {
+// already, comes as it is. In says which cells are known; NaN elsewhere.
+func (f *edgeField) plane(b box, in []bool, weights []float64) []float32 {
 	size := stat.Size{Cols: b.cols, Rows: b.rows}
-	out, in := make([]float32, size.Len()), make([]bool, size.Len())
+	out := make([]float32, size.Len())
 	last := f.figures - 1
 	f.w.overBox(b, func(j, i int) {
-		if in[j] = f.known(i); !in[j] {
+		if !in[j] {
 			return
 		}
 		sum := 0.0
@@ -248,11 +256,11 @@ func (f *edgeField) gather(step int, leastCrop float64) edgeSums {
 			continue
 		}
 		f.crop[at] = make([]float64, n)
-		off := make([][]float64, n)
+		off, in := make([][]float64, n), f.knownIn(b)
 		for k := range n {
 			one := make([]float64, n)
 			one[k] = 1
-			v := f.plane(b, one)
+			v := f.plane(b, in, one)
 			middle := 0.0
 			for _, j := range crop {
 				middle += float64(v[j]) / float64(len(crop))
@@ -318,7 +326,7 @@ func (f *edgeField) fill(out []float32, b box, weights, crop []float64) {
 	for k, a := range weights {
 		base += float64(a * crop[k])
 	}
-	v := f.plane(b, weights)
+	v := f.plane(b, f.knownIn(b), weights)
 	f.w.overBox(b, func(j, i int) {
 		if f.near[i] && !f.w.unburnt(i) {
 			out[i] = v[j] - float32(base)
