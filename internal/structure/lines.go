@@ -68,10 +68,12 @@ func newLineField(s stat.Size) lineField {
 // strong or stronger.
 func (f lineField) merge(along lineField, s stat.Size) {
 	inBlocks(s, func(i, j, n int) {
-		for k := range n {
-			if r := along.Strength[j+k*s.Rows]; r >= f.Strength[i+k] {
-				f.Strength[i+k], f.Heading[i+k] = r, along.Heading[j+k*s.Rows]
+		strength, heading := f.Strength[i:i+n], f.Heading[i:i+n]
+		for k, own := range strength {
+			if r := along.Strength[j]; r >= own {
+				strength[k], heading[k] = r, along.Heading[j]
 			}
+			j += s.Rows
 		}
 	})
 }
@@ -79,8 +81,9 @@ func (f lineField) merge(along lineField, s stat.Size) {
 func transpose[T any](v []T, s stat.Size) []T {
 	out := make([]T, len(v))
 	inBlocks(s, func(i, j, n int) {
-		for k, x := range v[i : i+n] {
-			out[j+k*s.Rows] = x
+		for _, x := range v[i : i+n] {
+			out[j] = x
+			j += s.Rows
 		}
 	})
 	return out
@@ -158,7 +161,7 @@ type sweeper struct {
 	s       stat.Size
 	workers int
 	pad     int      // empty cells at either end of a row of core and flank
-	core    []uint16 // weighted sum across the line, in eighths
+	core    []uint16 // weighted sum across the line, in eighths; nil until it is asked for
 	flank   []uint16 // sum across one flank, about its middle
 	summed  struct { // what core and flank were summed by last
 		full, r int
@@ -170,7 +173,7 @@ type sweeper struct {
 func newSweeper(v []uint8, s stat.Size, shape lineShape, workers int) *sweeper {
 	w := &sweeper{v: v, s: s, pad: int(1.5*shape.To) + 3, workers: workers}
 	n := (s.Cols + 2*w.pad) * s.Rows
-	w.core, w.flank = make([]uint16, n), make([]uint16, n)
+	w.flank = make([]uint16, n)
 	w.summed.full, w.summed.r = -1, -1
 	w.shift = make([]int, s.Rows)
 	return w
@@ -229,6 +232,8 @@ func (w *sweeper) power(l lay) float64 {
 
 // A lay is how lines of one slope lie on the raster.
 type lay struct {
+	core []uint16 // sums across them
+
 	n, off   int // cells of a half line; cells to the middle of a flank
 	from, to int // cells at which lines enter row 0
 	gain     gain
@@ -246,28 +251,34 @@ func (g gain) of(core, left, right int32) float32 {
 func (w *sweeper) prepare(shape lineShape, slope float64) lay {
 	stretch := math.Sqrt(1 + slope*slope) // cells across, per cell across the line
 	n := max(int(math.Round(shape.Half/stretch)), 1)
-	core := w.acrossCore(shape.Core * stretch)
 	from, to := int(math.Round(shape.From*stretch)), int(math.Round(shape.To*stretch))
 	flank := w.acrossFlank((to - from) / 2)
+	across, core := w.acrossCore(shape.Core * stretch)
 	lo, hi := 0, 0
 	for row := range w.shift {
 		w.shift[row] = int(math.Round(slope * float64(row)))
 		lo, hi = min(lo, w.shift[row]), max(hi, w.shift[row])
 	}
 	g := gain{float32(1 / (core * float64(n))), float32(1 / (flank * float64(n)))}
-	return lay{n, from + (to-from)/2, -hi, w.s.Cols - lo, g}
+	return lay{across, n, from + (to-from)/2, -hi, w.s.Cols - lo, g}
 }
 
 // acrossCore sums cells about each cell with eighths of weight at the ends, and
-// returns the weight in all.
-func (w *sweeper) acrossCore(half float64) float64 {
+// returns the sums and the weight in all. A line of one cell has the sums of a flank of one.
+func (w *sweeper) acrossCore(half float64) ([]uint16, float64) {
 	full := int(half - 0.5 + 1e-9) // whole cells on each side
 	end := uint16(math.Round(8 * (half - 0.5 - float64(full))))
+	if full == 0 && end == 0 && w.summed.r == 0 {
+		return w.flank, 1
+	}
+	if w.core == nil {
+		w.core = make([]uint16, len(w.flank))
+	}
 	if full != w.summed.full || end != w.summed.end {
 		w.across(w.core, full, 8, end)
 		w.summed.full, w.summed.end = full, end
 	}
-	return float64(8*(2*full+1)) + 2*float64(end)
+	return w.core, float64(8*(2*full+1)) + 2*float64(end)
 }
 
 // acrossFlank sums 2r+1 cells about each cell and returns their number.
@@ -424,7 +435,7 @@ func (w *sweeper) enter(s *sums, l lay, half []float32, row, first, last int) {
 		return
 	}
 	c, left, right := s.of(l, first, last)
-	core := w.at(w.core, row, first, last)[:len(c)]
+	core := w.at(l.core, row, first, last)[:len(c)]
 	left, right, half = left[:len(c)], right[:len(c)], half[first-s.from:][:len(c)]
 	for k, sum := range c {
 		sum += int32(core[k])
@@ -439,7 +450,7 @@ func (w *sweeper) move(s *sums, l lay, half []float32, row, first, last int) {
 		return
 	}
 	c, left, right := s.of(l, first, last)
-	core, leaves := w.at(w.core, row, first, last)[:len(c)], w.at(w.core, row-l.n, first, last)[:len(c)]
+	core, leaves := w.at(l.core, row, first, last)[:len(c)], w.at(l.core, row-l.n, first, last)[:len(c)]
 	left, right, half = left[:len(c)], right[:len(c)], half[first-s.from:][:len(c)]
 	g := l.gain
 	for k, sum := range c {

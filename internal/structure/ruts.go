@@ -20,7 +20,7 @@ const (
 // with crop between. What runs along the perimeter is the perimeter's own bank
 // and no line of the field.
 func (f *finder) dropBanks(mask []bool, h float64) {
-	labels, sizes := stat.Components(mask, f.fine.size, true)
+	runs, sizes := stat.Runs(mask, f.fine.size, true)
 	ps := make([]rutProfile, len(sizes))
 	half := int(rutReachM / f.cell())
 	for i := range ps {
@@ -33,20 +33,19 @@ func (f *finder) dropBanks(mask []bool, h float64) {
 	}
 	s, rim := f.fine.size, float32((f.out.PerimeterM+alongEdgeM)/f.cell())
 	within := make([]int, len(sizes))
-	for i, in := range mask {
-		if !in {
-			continue
-		}
-		x, y := i%s.Cols, i/s.Cols
-		p := ps[labels[i]]
-		if f.depth[i] > rim {
-			within[labels[i]]++
-		}
-		for k, off := range across {
-			u, v := x+off[0], y+off[1]
-			if u >= 0 && v >= 0 && u < s.Cols && v < s.Rows && f.ok[v*s.Cols+u] {
-				p.sum[k] += float64(f.fineStep[v*s.Cols+u])
-				p.n[k]++
+	for _, r := range runs {
+		p := ps[r.Part]
+		for i := int(r.From); i < int(r.To); i++ {
+			x, y := i%s.Cols, i/s.Cols
+			if f.depth[i] > rim {
+				within[r.Part]++
+			}
+			for k, off := range across {
+				u, v := x+off[0], y+off[1]
+				if u >= 0 && v >= 0 && u < s.Cols && v < s.Rows && f.ok[v*s.Cols+u] {
+					p.sum[k] += float64(f.fineStep[v*s.Cols+u])
+					p.n[k]++
+				}
 			}
 		}
 	}
@@ -55,9 +54,9 @@ func (f *finder) dropBanks(mask []bool, h float64) {
 		width, rise := p.width(int(rutFlankM/f.cell()), f.cell())
 		bank[i] = width > rutWideM && rise >= bankRise && 2*within[i] > sizes[i]
 	}
-	for i, in := range mask {
-		if in && bank[labels[i]] {
-			mask[i] = false
+	for _, r := range runs {
+		if bank[r.Part] {
+			clear(mask[r.From:r.To])
 		}
 	}
 }
