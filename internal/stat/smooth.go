@@ -1,6 +1,9 @@
 package stat
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A Size is the shape of a raster.
 type Size struct{ Cols, Rows int }
@@ -280,36 +283,62 @@ func (c *counts) slide(y int) {
 // be src. Up to sigma 2.5 the weights are exact to 3 sigma; above, three boxes
 // of the same variance stand for them.
 func Gauss(dst, src []float32, in []bool, s Size, sigma float64) {
-	sum, n := weigh(src, in)
-	if sigma <= 2.5 {
-		k := gaussKernel(sigma)
-		convolve(sum, s, k)
-		convolve(n, s, k)
-	} else {
-		for _, r := range threeBoxes(sigma) {
-			Sums(sum, s, r)
-			Sums(n, s, r)
-		}
-	}
-	divide(dst, sum, n)
-}
-
-// weigh splits src under its mask into values and weights.
-func weigh(src []float32, in []bool) (sum, n []float32) {
-	sum, n = make([]float32, len(src)), make([]float32, len(src))
+	n := make([]float32, len(src))
 	for i, v := range src {
 		if (in == nil || in[i]) && v == v {
-			sum[i], n[i] = v, 1
+			n[i] = 1
 		}
 	}
-	return sum, n
+	newSmoother(n, s, sigma).Mean(dst, src)
 }
 
-func divide(dst, sum, n []float32) {
+// A Smoother takes the means of [Gauss] of one raster after the other, of which the same cells count.
+type Smoother struct {
+	size Size
+	in   []float32 // 1 where a cell counts
+	n    []float32 // the same, smoothed
+	by   func(v []float32)
+}
+
+// NewSmoother is that of the cells where in is true.
+func NewSmoother(in []bool, s Size, sigma float64) *Smoother {
+	n := make([]float32, len(in))
+	for i, is := range in {
+		if is {
+			n[i] = 1
+		}
+	}
+	return newSmoother(n, s, sigma)
+}
+
+func newSmoother(in []float32, s Size, sigma float64) *Smoother {
+	g := &Smoother{size: s, in: in, n: slices.Clone(in)}
+	if kernel := gaussKernel(sigma); sigma <= 2.5 {
+		g.by = func(v []float32) { convolve(v, s, kernel) }
+	} else {
+		g.by = func(v []float32) {
+			for _, r := range threeBoxes(sigma) {
+				Sums(v, s, r)
+			}
+		}
+	}
+	g.by(g.n)
+	return g
+}
+
+// Mean writes those of src to dst, which may be src; no cell that counts may be NaN.
+func (g *Smoother) Mean(dst, src []float32) {
+	for i, v := range src {
+		dst[i] = 0
+		if g.in[i] != 0 {
+			dst[i] = v
+		}
+	}
+	g.by(dst)
 	nan := float32(math.NaN())
-	for i := range dst {
-		if n[i] > 0.5e-6 {
-			dst[i] = sum[i] / n[i]
+	for i, n := range g.n {
+		if n > 0.5e-6 {
+			dst[i] /= n
 		} else {
 			dst[i] = nan
 		}

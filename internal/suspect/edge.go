@@ -175,18 +175,17 @@ func (f *edgeField) figure(k, i int) float64 {
 	return math.Log(m)
 }
 
-// knownIn says which cells of a box are known.
-func (f *edgeField) knownIn(b box) []bool {
+// knownIn says which cells of a box are known, and averages over those about each.
+func (f *edgeField) knownIn(b box) ([]bool, *stat.Smoother) {
 	in := make([]bool, b.cols*b.rows)
 	f.w.overBox(b, func(j, i int) { in[j] = f.known(i) })
-	return in
+	return in, stat.NewSmoother(in, stat.Size{Cols: b.cols, Rows: b.rows}, edgeSigmaM/f.w.s.Grid.CellM)
 }
 
 // plane is a sum of figures over a box, averaged over a metre of what is known; the share, which is smoothed
 // already, comes as it is. In says which cells are known; NaN elsewhere.
-func (f *edgeField) plane(b box, in []bool, weights []float64) []float32 {
-	size := stat.Size{Cols: b.cols, Rows: b.rows}
-	out := make([]float32, size.Len())
+func (f *edgeField) plane(b box, in []bool, smoother *stat.Smoother, weights []float64) []float32 {
+	out := make([]float32, len(in))
 	last := f.figures - 1
 	f.w.overBox(b, func(j, i int) {
 		if !in[j] {
@@ -200,7 +199,7 @@ func (f *edgeField) plane(b box, in []bool, weights []float64) []float32 {
 		}
 		out[j] = float32(sum)
 	})
-	stat.Gauss(out, out, in, size, edgeSigmaM/f.w.s.Grid.CellM)
+	smoother.Mean(out, out)
 	for j := range out {
 		if !in[j] {
 			out[j] = float32(math.NaN())
@@ -256,11 +255,12 @@ func (f *edgeField) gather(step int, leastCrop float64) edgeSums {
 			continue
 		}
 		f.crop[at] = make([]float64, n)
-		off, in := make([][]float64, n), f.knownIn(b)
+		off := make([][]float64, n)
+		in, smoother := f.knownIn(b)
 		for k := range n {
 			one := make([]float64, n)
 			one[k] = 1
-			v := f.plane(b, in, one)
+			v := f.plane(b, in, smoother, one)
 			middle := 0.0
 			for _, j := range crop {
 				middle += float64(v[j]) / float64(len(crop))
@@ -326,7 +326,8 @@ func (f *edgeField) fill(out []float32, b box, weights, crop []float64) {
 	for k, a := range weights {
 		base += float64(a * crop[k])
 	}
-	v := f.plane(b, f.knownIn(b), weights)
+	in, smoother := f.knownIn(b)
+	v := f.plane(b, in, smoother, weights)
 	f.w.overBox(b, func(j, i int) {
 		if f.near[i] && !f.w.unburnt(i) {
 			out[i] = v[j] - float32(base)
