@@ -44,23 +44,23 @@ func (w *work) center() {
 // quantities in the order in which they are worked on.
 var quantities = [...]string{RatioPixel, PixelSpread, GreenEnd, Middle, BrownEnd, Brightness, GreenContrast, RedContrast, InfraredContrast, Infrared}
 
-// lnOf returns ln(a/b), or ln(a) without b; NaN where it has none.
+// lnOf puts ln(a/b), or ln(a) without b, in the place of a, and returns it; NaN where it has none.
 func (w *work) lnOf(a, b []float32) []float32 {
-	out := make([]float32, len(a))
+	nan := float32(math.NaN())
 	raster.Bands(w.p.Workers, len(a), func(from, to int) {
 		for i, x := range a[from:to] {
 			i += from
 			if b != nil {
 				x /= b[i]
 			}
-			if x > 0 && !math.IsInf(float64(x), 0) {
-				out[i] = float32(math.Log(float64(x)))
+			if x > 0 && x <= math.MaxFloat32 {
+				a[i] = float32(math.Log(float64(x)))
 			} else {
-				out[i] = float32(math.NaN())
+				a[i] = nan
 			}
 		}
 	})
-	return out
+	return a
 }
 
 func (w *work) countCells() {

@@ -124,12 +124,14 @@ func (w *work) readPixels() {
 		return
 	}
 	n := w.pool.size.Len()
-	low, mid, high, fine, sd := nans(n), nans(n), nans(n), nans(n), nans(n)
+	low, mid, high, fine, sd := make([]float32, n), make([]float32, n), make([]float32, n), make([]float32, n), make([]float32, n)
+	nan := float32(math.NaN())
 	near := [...]float64{lowQuantile, midQuantile, highQuantile}
 	pair := [...]float64{w.p.FineQuantile * 0.3, w.p.FineQuantile}
 	span := normalQuantile(pair[1]) - normalQuantile(pair[0])
 	w.pool.around(w.s, w.look, [2]int{w.reach(nearM), w.reach(w.p.FineM)}, w.p.Workers, func(at int, of *[2]histogram) {
 		if w.pool.cells[at] == 0 {
+			low[at], mid[at], high[at], fine[at], sd[at] = nan, nan, nan, nan, nan
 			return
 		}
 		var three [len(near)]float64
@@ -189,10 +191,8 @@ func (w *work) readBands() {
 	if green == nil {
 		return
 	}
-	w.of[Brightness] = &quantity{v: w.lnOf(green.mean, nil)}
+	// Each logarithm takes the place of what it is of, so means come after what is held against them.
 	w.of[GreenContrast] = &quantity{v: w.lnOf(green.within, green.mean)}
-	w.bright = w.againstRound(w.of[Brightness].v)
-	w.shaded = w.shade()
 	if red != nil {
 		w.of[RedContrast] = &quantity{v: w.lnOf(red.within, red.mean)}
 	}
@@ -203,6 +203,9 @@ func (w *work) readBands() {
 	} else if edge != nil {
 		w.of[Infrared] = &quantity{v: w.lnOf(edge.mean, green.mean)}
 	}
+	w.of[Brightness] = &quantity{v: w.lnOf(green.mean, nil)}
+	w.bright = w.againstRound(w.of[Brightness].v)
+	w.shaded = w.shade()
 }
 
 // bandMoments are a band's mean and mean within-cell deviation in the 3 m round each pool

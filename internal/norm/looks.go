@@ -31,20 +31,27 @@ func lookIndex(l Look) uint8 {
 func (w *work) direct() {
 	n := len(w.look)
 	w.out.Looks = append([]Look(nil), looks[:]...)
-	w.out.Spreads, w.out.Toward = nans(n), make([]uint8, n)
+	w.out.Spreads, w.out.Toward = make([]float32, n), make([]uint8, n)
 	var size []float32
 	var toward []uint8
 	var center, spread float32
 	raster.Together(w.p.Workers, func() { size, toward = w.directPool() }, func() {
 		center, spread = w.evidenceNorm()
 	})
-	browned, coarse := lookIndex(Browned), lookIndex(Coarse)
-	w.pool.each(w.look, w.p.Workers, func(at, i int) {
-		w.out.Spreads[i], w.out.Toward[i] = size[at], toward[at]
-		if e := w.out.Evidence[i]; e >= brownedFrom || w.out.Killed[i] {
-			w.out.Spreads[i], w.out.Toward[i] = max(0, (e-center)/spread), browned
-			if w.leaf != nil && w.leaf[at] && !w.out.Killed[i] {
-				w.out.Toward[i] = coarse
+	browned, coarse, nan := lookIndex(Browned), lookIndex(Coarse), float32(math.NaN())
+	w.pool.eachRow(w.p.Workers, func(first, from, to int) {
+		for i := from; i < to; i++ {
+			if !w.look[i] {
+				w.out.Spreads[i] = nan
+				continue
+			}
+			at := first + (i-from)/w.pool.fold
+			w.out.Spreads[i], w.out.Toward[i] = size[at], toward[at]
+			if e := w.out.Evidence[i]; e >= brownedFrom || w.out.Killed[i] {
+				w.out.Spreads[i], w.out.Toward[i] = max(0, (e-center)/spread), browned
+				if w.leaf != nil && w.leaf[at] && !w.out.Killed[i] {
+					w.out.Toward[i] = coarse
+				}
 			}
 		}
 	})

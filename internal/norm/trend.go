@@ -223,7 +223,7 @@ func (p *plane) edgeDistance(list []int, toward float64) []float64 {
 		for ; d < trendReachM; d += trendStepM {
 			x += stepCells * sin
 			y -= stepCells * cos
-			if c, r := int(math.Floor(x)), int(math.Floor(y)); c < 0 || r < 0 || c >= w.s.Grid.Cols || r >= w.s.Grid.Rows || !w.s.Inside[r*w.s.Grid.Cols+c] {
+			if c, r := int(x), int(y); x < 0 || y < 0 || c >= w.s.Grid.Cols || r >= w.s.Grid.Rows || !w.s.Inside[r*w.s.Grid.Cols+c] {
 				break
 			}
 		}
@@ -431,13 +431,17 @@ func (p *plane) regress(b, y []float64, point bool) (amount, explained float64) 
 			sy[c] += y[j]
 		}
 	}
+	for c, of := range n {
+		sb[c] /= of
+		sy[c] /= of
+	}
 	bb, by := 0.0, 0.0
 	for j, k := range p.list {
 		if y[j] == y[j] {
 			c := p.group(k, point)
-			db := b[j] - sb[c]/n[c]
+			db := b[j] - sb[c]
 			bb += float64(db * db)
-			by += float64(db * (y[j] - sy[c]/n[c]))
+			by += float64(db * (y[j] - sy[c]))
 		}
 	}
 	if bb < 1e-9 {

@@ -132,8 +132,11 @@ func (w *work) findOff(q *quantity) {
 	}
 	q.off = make([]float64, len(q.v))
 	raster.Bands(w.p.Workers, len(q.v), func(from, to int) {
-		for at := from; at < to; at++ {
-			q.off[at] = q.size(at, w.pool.check[at])
+		off, check := q.off[from:to], w.pool.check[from:to]
+		for i, x := range q.v[from:to] {
+			if d := float64(x) - q.centerAt(check[i]); d-d == 0 { // neither NaN nor infinite
+				off[i] = d
+			}
 		}
 	})
 }
@@ -167,11 +170,10 @@ func (w *work) findExcess(q *quantity) {
 // smooth takes the mean of evidence over 3 m, so that the chance of single
 // plants does not fray a patch.
 func (w *work) smooth(e []float32) []float32 {
-	in := make([]bool, len(e))
+	in, out := make([]bool, len(e)), make([]float32, len(e))
 	for i, x := range e {
 		in[i] = w.pool.cells[i] > 0 && x == x
 	}
-	out := nans(len(e))
 	stat.Box(out, e, in, w.pool.size, w.reach(nearM))
 	for i := range out {
 		if !in[i] {
@@ -245,7 +247,7 @@ func (w *work) away(q *quantity, at int) float64 {
 // spreadOut interpolates a pool quantity to the looked-at cells, between the
 // middles of the pool cells that have it; NaN elsewhere.
 func (w *work) spreadOut(v []float32) []float32 {
-	out := nans(len(w.look))
+	out, nan := make([]float32, len(w.look)), float32(math.NaN())
 	fine, size, fold := w.pool.fine, w.pool.size, w.pool.fold
 	across := make([]place, fine.Cols)
 	for col := range across {
@@ -258,6 +260,7 @@ func (w *work) spreadOut(v []float32) []float32 {
 			inner := down.first >= 0 && down.first+1 < size.Rows
 			for col, is := range looked {
 				if !is {
+					line[col] = nan
 					continue
 				}
 				if x := across[col]; inner && x.first >= 0 && x.first+1 < size.Cols {
