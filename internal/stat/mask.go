@@ -43,10 +43,7 @@ type forest []Run
 
 // cut appends the runs of a row whose first cell is at.
 func (f forest) cut(row []bool, at int32) forest {
-	for x := 0; x < len(row); x++ {
-		if !row[x] {
-			continue
-		}
+	for x := nextMarked(row, 0); x < len(row); x = nextMarked(row, x) {
 		from := x
 		for x < len(row) && row[x] {
 			x++
@@ -54,6 +51,24 @@ func (f forest) cut(row []bool, at int32) forest {
 		f = append(f, Run{at + int32(from), at + int32(x), int32(len(f))})
 	}
 	return f
+}
+
+// nextMarked is the first cell of a row, from x on, that is marked; the row's length when there is none. Most
+// masks are empty over long stretches, which are passed over many cells at a time.
+func nextMarked(row []bool, x int) int {
+	for near := min(x+4, len(row)); x < near; x++ { // a short gap
+		if row[x] {
+			return x
+		}
+	}
+	var none [64]bool
+	for x+len(none) <= len(row) && *(*[len(none)]bool)(row[x:]) == none {
+		x += len(none)
+	}
+	for x < len(row) && !row[x] {
+		x++
+	}
+	return x
 }
 
 func (f forest) root(k int32) int32 {
@@ -341,9 +356,12 @@ func stamp(in []bool, s Size, radius float64) []bool {
 	}
 	d := newDisc(radius)
 	for y := range s.Rows {
-		for x, b := range in[y*s.Cols : (y+1)*s.Cols] {
-			if b && onRim(in, s, x, y) {
-				d.stamp(out, s, x, y, true)
+		row := in[y*s.Cols : (y+1)*s.Cols]
+		for x := nextMarked(row, 0); x < len(row); x = nextMarked(row, x) {
+			for ; x < len(row) && row[x]; x++ {
+				if onRim(in, s, x, y) {
+					d.stamp(out, s, x, y, true)
+				}
 			}
 		}
 	}
@@ -359,26 +377,31 @@ func stampOut(in []bool, s Size, radius float64) []bool {
 	}
 	d := newDisc(radius)
 	for y := range s.Rows {
-		for x, b := range in[y*s.Cols : (y+1)*s.Cols] {
-			if !b {
-				continue
-			}
-			i := y*s.Cols + x
-			if x > 0 && !in[i-1] {
-				d.stamp(out, s, x-1, y, false)
-			}
-			if x+1 < s.Cols && !in[i+1] {
-				d.stamp(out, s, x+1, y, false)
-			}
-			if y > 0 && !in[i-s.Cols] {
-				d.stamp(out, s, x, y-1, false)
-			}
-			if y+1 < s.Rows && !in[i+s.Cols] {
-				d.stamp(out, s, x, y+1, false)
+		row := in[y*s.Cols : (y+1)*s.Cols]
+		for x := nextMarked(row, 0); x < len(row); x = nextMarked(row, x) {
+			for ; x < len(row) && row[x]; x++ {
+				d.stampBeside(in, out, s, x, y)
 			}
 		}
 	}
 	return out
+}
+
+// stampBeside clears the disc about every cell beside (x, y) that is not marked.
+func (d disc) stampBeside(in, out []bool, s Size, x, y int) {
+	i := y*s.Cols + x
+	if x > 0 && !in[i-1] {
+		d.stamp(out, s, x-1, y, false)
+	}
+	if x+1 < s.Cols && !in[i+1] {
+		d.stamp(out, s, x+1, y, false)
+	}
+	if y > 0 && !in[i-s.Cols] {
+		d.stamp(out, s, x, y-1, false)
+	}
+	if y+1 < s.Rows && !in[i+s.Cols] {
+		d.stamp(out, s, x, y+1, false)
+	}
 }
 
 // onRim says that one of the four cells beside (x, y) is not marked.
