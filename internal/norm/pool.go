@@ -58,10 +58,17 @@ func newPool(s *cells.Summary, l *structure.Layout, look []bool, workers int) *p
 	for at := range p.check {
 		p.check[at] = -1
 	}
-	p.each(look, workers, func(at, i int) {
-		p.cells[at]++
-		if p.check[at] < 0 {
-			p.check[at] = l.Check[i]
+	p.eachRow(workers, func(at, from, to int) {
+		for i := from; i < to; at++ {
+			for end := min(i+fold, to); i < end; i++ {
+				if !look[i] {
+					continue
+				}
+				p.cells[at]++
+				if p.check[at] < 0 {
+					p.check[at] = l.Check[i]
+				}
+			}
 		}
 	})
 	return p
@@ -71,15 +78,37 @@ func newPool(s *cells.Summary, l *structure.Layout, look []bool, workers int) *p
 // true. They are not kept for the whole field, since folding them again costs little.
 func (p *pool) histograms(out []histogram, s *cells.Summary, look []bool, row int) {
 	clear(out)
+	cols := p.fine.Cols
+	whole := 0 // pool cells of two by two cells
+	if p.fold == 2 && (row+1)*2 <= p.fine.Rows {
+		whole = cols / 2
+	}
+	for at := range out {
+		if i := row*2*cols + 2*at; at < whole && look[i] && look[i+1] && look[i+cols] && look[i+cols+1] {
+			out[at].setTo((*[2 * cells.Bins]uint16)(s.Hist[i*cells.Bins:]), (*[2 * cells.Bins]uint16)(s.Hist[(i+cols)*cells.Bins:]))
+		} else {
+			p.foldSome(&out[at], s, look, row, at)
+		}
+	}
+}
+
+// foldSome adds the counts of those cells of one pool cell where look is true.
+func (p *pool) foldSome(to *histogram, s *cells.Summary, look []bool, row, col int) {
 	for fine := row * p.fold; fine < min((row+1)*p.fold, p.fine.Rows); fine++ {
-		at := 0
-		for i, to := fine*p.fine.Cols, (fine+1)*p.fine.Cols; i < to; at++ {
-			for end := min(i+p.fold, to); i < end; i++ {
-				if look[i] {
-					out[at].fold((*[cells.Bins]uint16)(s.Hist[i*cells.Bins:]))
-				}
+		for i := fine*p.fine.Cols + col*p.fold; i < fine*p.fine.Cols+min((col+1)*p.fold, p.fine.Cols); i++ {
+			if look[i] {
+				to.fold((*[cells.Bins]uint16)(s.Hist[i*cells.Bins:]))
 			}
 		}
+	}
+}
+
+// setTo makes h the counts of four cells, two side by side and the two below them.
+func (h *histogram) setTo(upper, lower *[2 * cells.Bins]uint16) {
+	for k := range h {
+		even := uint32(upper[2*k]) + uint32(upper[cells.Bins+2*k]) + uint32(lower[2*k]) + uint32(lower[cells.Bins+2*k])
+		odd := uint32(upper[2*k+1]) + uint32(upper[cells.Bins+2*k+1]) + uint32(lower[2*k+1]) + uint32(lower[cells.Bins+2*k+1])
+		h[k] = uint64(even) | uint64(odd)<<32
 	}
 }
 
