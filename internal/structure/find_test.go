@@ -378,3 +378,27 @@ func TestSmoothGroundIsABankAndRoughGroundIsNone(t *testing.T) {
 		}
 	}
 }
+
+// Any eye follows a bank into the shade of a cloud, and out of it again.
+func TestABankGoesOnInShade(t *testing.T) {
+	f := newToy(400, 300)
+	mid := func(x float64) float64 { return 150 + 25*math.Sin(x/60) }
+	f.levee(2, func(x, y float64) float64 { return y - mid(x) })
+	dim := f.dim(0.4)
+	for i := range f.sum.Inside {
+		if x := i % f.sum.Grid.Cols; x >= 160 && x < 330 {
+			dim(i)
+		}
+	}
+	l := f.find(t, structure.Options{Keep: []structure.Reason{structure.Shade}})
+	found, of := 0, 0
+	for x := 170; x < 320; x++ {
+		of++
+		if l.Reason[f.sum.Grid.Index(x, int(mid(float64(x))+0.5))] == structure.Levee {
+			found++
+		}
+	}
+	if found < of*9/10 || len(l.Levees) != 1 {
+		t.Errorf("%d of %d m of a bank in shade, and %d levees", found/2, of/2, len(l.Levees))
+	}
+}

@@ -64,21 +64,48 @@ func (f *finder) narrow(mask []bool, strength []float32, h float64) {
 
 // lookBesideTracks takes the coarse view again without the tracks and without
 // water, roads and shade, so that neither a pair of tracks nor a shore is a
-// levee.
+// levee. Banks are sought in shade, too, but for the deepest; what is shaded is held against shaded ground, or
+// the rim of the shade would be all that shows.
 func (f *finder) lookBesideTracks() error {
 	near := dilate(f.tracks, f.fine.size)
-	use := make([]bool, len(near))
-	for i := range use {
-		use[i] = f.fine.known[i] && !near[i] && f.areas[i] == LookedAt
+	lit, shaded := make([]bool, len(near)), make([]bool, len(near))
+	for i, r := range f.areas {
+		lit[i] = f.fine.known[i] && !near[i] && r == LookedAt
+		shaded[i] = r == Shade && !f.inDeepShade(i)
 	}
+	if count(shaded) > 0 {
+		shaded = stat.Shrink(shaded, f.fine.size, shadeRimM/f.cell())
+		for i := range shaded {
+			shaded[i] = shaded[i] && f.fine.known[i] && !near[i]
+		}
+	}
+	err := f.lookAround(lit)
+	if err == nil && count(shaded) > 0 {
+		sun, step := f.coarse, f.step
+		if err = f.lookAround(shaded); err == nil {
+			for i, known := range f.coarse.known {
+				if known && !sun.known[i] {
+					sun.known[i], sun.bright[i], step[i] = true, f.coarse.bright[i], f.step[i]
+				}
+			}
+		}
+		f.coarse, f.step = sun, step
+	}
+	f.fine.ratio, f.fine.bright, f.fine.texture, f.coarse.ratio, f.coarse.texture = nil, nil, nil, nil, nil // not asked for again
+	return err
+}
+
+// shadeRimM is how much of shade along its rim is half in the sun.
+const shadeRimM = 1.5
+
+// lookAround takes the coarse view of the cells in use, and how far each stands from those round about it.
+func (f *finder) lookAround(use []bool) (err error) {
 	f.coarsen(use)
 	around := f.coarse.around(aroundM / f.coarseCell())
-	var err error
 	_, f.step, err = f.coarse.steps(around, f.coarse.size, 1)
 	if errors.Is(err, stat.ErrFewPoints) { // a field of a few cells has no lines
 		f.step, err = make([]uint8, f.coarse.size.Len()), nil
 	}
-	f.fine.ratio, f.fine.bright, f.fine.texture, f.coarse.ratio, f.coarse.texture = nil, nil, nil, nil, nil // not asked for again
 	return err
 }
 
