@@ -402,3 +402,27 @@ func TestABankGoesOnInShade(t *testing.T) {
 		t.Errorf("%d of %d m of a bank in shade, and %d levees", found/2, of/2, len(l.Levees))
 	}
 }
+
+// Dry grass on a bank is paler than the crop (common practice, no source), which tells a bank that hardly stands out
+// otherwise. What machines leave runs with their tracks, and a strip of the stand is no paler.
+func TestAPaleBankAcrossTheDrillIsALevee(t *testing.T) {
+	for _, tc := range []struct {
+		says   string
+		light  float64 // of the line against the crop
+		slope  float64 // rows a column: the drill runs along the rows
+		levees int
+	}{{"pale, across the drill", 1.5, 0.4, 1}, {"dark, across the drill", 0.67, 0.4, 0}, {"pale, along the drill", 1.5, 0, 0}} {
+		f := newToy(400, 300)
+		f.ruts()
+		for i := range f.sum.Inside {
+			x, y := float64(i%f.sum.Grid.Cols), float64(i/f.sum.Grid.Cols)
+			if x > 120 && x < 300 && math.Abs(y-160-tc.slope*(x-210)) <= 3 {
+				f.dim(tc.light)(i)
+				f.sum.Mean[2][i] *= 1.1 // redder, too
+			}
+		}
+		if n := len(f.find(t, structure.Options{}).Levees); n != tc.levees {
+			t.Errorf("%s: %d levees, want %d", tc.says, n, tc.levees)
+		}
+	}
+}

@@ -222,6 +222,11 @@ const (
 	broadStep      = 3 * stepsPer // ground that stands out by three spreads
 	broadShare     = 0.75         // and makes up so much is no line: a way that leads through it was not seen
 	alongRise      = 1.5          // spreads, least rise of the lower quartile's middle
+	paleM          = 35.0         // a line across the tracks that is so long
+	paleRise       = 1.8          // needs no more than to rise so much over its flanks
+	paleStrength   = 1.2          // and to be so strong when it is apartBright
+	palerM         = 2 * paleM    // or, when it is so long and bankBright,
+	palerRise      = 2.0          // to rise so much
 )
 
 // accept keeps the traces that behave like levees, and those that begin or end
@@ -230,7 +235,14 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 	kept := make([]bool, len(ts))
 	fair := make([]bool, len(ts))
 	for i, t := range ts {
-		fair[i] = !f.hugsEdge(t, depth) && f.isBank(t) && !f.isStrip(t, depth)
+		if f.hugsEdge(t, depth) {
+			continue
+		}
+		if f.isPale(t) {
+			fair[i], kept[i] = true, true
+			continue
+		}
+		fair[i] = f.isBank(t) && !f.isStrip(t, depth)
 		length := pathLength(t.pts) * f.coarseCell()
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
 		kept[i] = fair[i] && (reaches && (length >= shortM || t.strength >= shortStrength) || length >= leveeLongM && t.strength >= leveeStrength)
@@ -282,6 +294,26 @@ func (f *finder) isBank(t trace) bool {
 	return rise >= leveeRise && left+right <= leveeMost
 }
 
+// isPale says that a trace is brighter than the ground beside it, as dry earth and dry grass are, and runs across the
+// drill, as nothing does that machines leave. Where a crop varies much a bank hardly stands out in spreads, however plain it
+// is to the eye.
+func (f *finder) isPale(t trace) bool {
+	if !f.hasTracks || f.offTracks(t) <= alongTracks || t.strength < paleStrength {
+		return false
+	}
+	p := f.across(t, 0.5)
+	left, right, rise := p.extent()
+	length, bright := pathLength(t.pts)*f.coarseCell(), f.brighter(t)
+	return left+right <= leveeMost &&
+		(bright >= apartBright && length >= paleM && rise >= paleRise || bright >= bankBright && length >= palerM && rise >= palerRise)
+}
+
+// offTracks is the angle between a trace's chord and the wheel tracks, degrees.
+func (f *finder) offTracks(t trace) float64 {
+	a, b := t.pts[0], t.pts[len(t.pts)-1]
+	return math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
+}
+
 func (f *finder) across(t trace, q float64) profile {
 	return profileOf([][]geo.Point{f.toFine(t.pts)}, f.fineBank, f.ok, f.fine.size, f.cell(), q)
 }
@@ -294,9 +326,12 @@ func (f *finder) across(t trace, q float64) profile {
 func (f *finder) isStrip(t trace, depth []float32) bool {
 	a, b := t.pts[0], t.pts[len(t.pts)-1]
 	length := pathLength(t.pts)
-	off := math.Abs(angle(2*(math.Atan2(b.Y-a.Y, b.X-a.X)+f.heading))) / 2 * 180 / math.Pi
-	along := f.hasTracks && off <= alongTracks
-	if a.Distance(b) < alongStraight*length || f.hasTracks && !along && bow(t.pts) > bowM/f.coarseCell()+float64(bowShare*length) {
+	along := f.hasTracks && f.offTracks(t) <= alongTracks
+	most := bowM / f.coarseCell()
+	if !f.hasTracks {
+		most *= 2 // what heading machines went is not known
+	}
+	if a.Distance(b) < alongStraight*length || !along && bow(t.pts) > most+float64(bowShare*length) {
 		return false
 	}
 	green := f.brighter(t)
