@@ -3,6 +3,7 @@ package norm
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"bittern/internal/raster"
 	"bittern/internal/stat"
@@ -351,29 +352,19 @@ func (w *work) wide(v []float32, m float64) []float32 {
 // would shift both. A crop of many gaps and clumps has more values far out than a normal of
 // its middle half: there the far tail is the deviation.
 func cropOf(v []float32) (center, deviation float64) {
-	sample := stat.Sample(v, nil, 4*sampleMost)
-	xs := make([]float64, 0, len(sample))
-	for _, x := range sample {
-		if x == x {
-			xs = append(xs, float64(x))
-		}
-	}
+	xs := stat.Sample(v, nil, 4*sampleMost)
+	sortRising(xs, make([]uint32, len(xs)))
 	for range 3 {
-		center = stat.Median(xs)
-		most := center + float64(cropMost*(center-stat.Quantile(xs, quietTail)))
-		kept := make([]float64, 0, len(xs))
-		for _, x := range xs {
-			if x < most {
-				kept = append(kept, x)
-			}
-		}
-		if len(kept) < len(xs)/2 {
+		center = sortedQuantile(xs, 0.5)
+		most := center + float64(cropMost*(center-sortedQuantile(xs, quietTail)))
+		kept := sort.Search(len(xs), func(k int) bool { return float64(xs[k]) >= most })
+		if kept < len(xs)/2 {
 			break
 		}
-		xs = kept
+		xs = xs[:kept]
 	}
-	center = stat.Median(xs)
-	return center, max(center-stat.Quantile(xs, quietTail), (center-stat.Quantile(xs, farTail))/farTails)
+	center = sortedQuantile(xs, 0.5)
+	return center, max(center-sortedQuantile(xs, quietTail), (center-sortedQuantile(xs, farTail))/farTails)
 }
 
 // mostlyCrop are the places of spots, without those that stand far out by the evidence that holds for all fields: dense weeds over a quarter
