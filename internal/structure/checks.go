@@ -74,21 +74,21 @@ func bigParts(sizes []int, least float64) []bool {
 // steps over cells inside; cells that cannot be reached that way take the
 // nearest in reading order.
 func spread(index []int32, inside []bool, s stat.Size) {
-	var queue []int32
+	var queue []int32 // at first all cells that have a check beside one that has none
 	left := 0
-	bare := func(j int) bool { return index[j] < 0 && inside[j] }
-	for y := range s.Rows {
-		for x := range s.Cols {
-			i := y*s.Cols + x
-			if index[i] < 0 {
-				if inside[i] {
-					left++
-				}
-			} else if y > 0 && bare(i-s.Cols) || x > 0 && bare(i-1) || x+1 < s.Cols && bare(i+1) || y+1 < s.Rows && bare(i+s.Cols) {
-				queue = append(queue, int32(i))
-			}
+	for i, l := range index {
+		if l >= 0 || !inside[i] {
+			continue
 		}
+		left++
+		eachNeighbour(i, s, func(j int) {
+			if index[j] >= 0 {
+				queue = append(queue, int32(j))
+			}
+		})
 	}
+	slices.Sort(queue)
+	queue = slices.Compact(queue)
 	for len(queue) > 0 && left > 0 {
 		at := int(queue[0])
 		queue = queue[1:]
