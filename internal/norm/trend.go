@@ -215,15 +215,17 @@ func (p *plane) edgeDistance(list []int, toward float64) []float64 {
 	w := p.w
 	sin, cos := math.Sincos(toward)
 	stepCells := trendStepM / w.s.Grid.CellM
+	east, north := float64(stepCells*sin), float64(stepCells*cos)
+	inside, cols, rows := w.s.Inside, w.s.Grid.Cols, w.s.Grid.Rows
 	out := make([]float64, len(list))
 	for j, k := range list {
 		x, y := p.middle(k)
 		x, y = x*float64(w.pool.fold), y*float64(w.pool.fold)
 		d := 0.0
 		for ; d < trendReachM; d += trendStepM {
-			x += stepCells * sin
-			y -= stepCells * cos
-			if c, r := int(x), int(y); x < 0 || y < 0 || c >= w.s.Grid.Cols || r >= w.s.Grid.Rows || !w.s.Inside[r*w.s.Grid.Cols+c] {
+			x += east
+			y -= north
+			if c, r := int(x), int(y); x < 0 || y < 0 || c >= cols || r >= rows || !inside[r*cols+c] {
 				break
 			}
 		}

@@ -290,20 +290,21 @@ func placeOf(cell, fold int) place {
 // between interpolates between the four cells from v[0] on, of rows of so many
 // cells, passing over what is NaN; NaN when all are.
 func (x place) between(v []float32, cols int, down float32) float32 {
+	v, next := v[:2], v[cols:cols+2]
+	here, right, below, across := (1-x.part)*(1-down), x.part*(1-down), (1-x.part)*down, x.part*down
+	if sum := float32(here*v[0]) + float32(right*v[1]) + float32(below*next[0]) + float32(across*next[1]); sum == sum {
+		return sum / (here + right + below + across)
+	}
 	sum, weight := float32(0), float32(0)
-	next := v[cols:]
-	if a, w := v[0], (1-x.part)*(1-down); a == a {
-		sum, weight = sum+float32(w*a), weight+w
+	add := func(a, w float32) {
+		if a == a {
+			sum, weight = sum+float32(w*a), weight+w
+		}
 	}
-	if a, w := v[1], x.part*(1-down); a == a {
-		sum, weight = sum+float32(w*a), weight+w
-	}
-	if a, w := next[0], (1-x.part)*down; a == a {
-		sum, weight = sum+float32(w*a), weight+w
-	}
-	if a, w := next[1], x.part*down; a == a {
-		sum, weight = sum+float32(w*a), weight+w
-	}
+	add(v[0], here)
+	add(v[1], right)
+	add(next[0], below)
+	add(next[1], across)
 	return sum / weight // 0/0 is NaN
 }
 
