@@ -80,10 +80,11 @@ func (f lineField) merge(along lineField, s stat.Size) {
 
 func transpose[T any](v []T, s stat.Size) []T {
 	out := make([]T, len(v))
-	inBlocks(s, func(i, j, n int) {
-		for _, x := range v[i : i+n] {
-			out[j] = x
-			j += s.Rows
+	inBlocks(stat.Size{Cols: s.Rows, Rows: s.Cols}, func(i, j, n int) {
+		to := out[i : i+n]
+		for k := range to {
+			to[k] = v[j]
+			j += s.Cols
 		}
 	})
 	return out
@@ -232,7 +233,7 @@ func (w *sweeper) power(l lay) float64 {
 
 // A lay is how lines of one slope lie on the raster.
 type lay struct {
-	core []uint16 // sums across them
+	core []uint16 // sums across them; nil where those of flanks are the same
 
 	n, off   int // cells of a half line; cells to the middle of a flank
 	from, to int // cells at which lines enter row 0
@@ -264,12 +265,12 @@ func (w *sweeper) prepare(shape lineShape, slope float64) lay {
 }
 
 // acrossCore sums cells about each cell with eighths of weight at the ends, and
-// returns the sums and the weight in all. A line of one cell has the sums of a flank of one.
+// returns the sums and the weight in all. A line of one cell has none of its own beside flanks of one.
 func (w *sweeper) acrossCore(half float64) ([]uint16, float64) {
 	full := int(half - 0.5 + 1e-9) // whole cells on each side
 	end := uint16(math.Round(8 * (half - 0.5 - float64(full))))
 	if full == 0 && end == 0 && w.summed.r == 0 {
-		return w.flank, 1
+		return nil, 1
 	}
 	if w.core == nil {
 		w.core = make([]uint16, len(w.flank))
@@ -345,16 +346,12 @@ func (w *sweeper) walk(l lay, from, to int, fn func(row, line int, ends, follows
 	for row := range w.s.Rows {
 		half := s.half[row%(l.n+1)]
 		w.addFlanks(s, l, row, to)
-		first, last := w.on(row, from, to)
-		// The lines that were on the raster n rows ago leave that cell behind.
-		low, high := w.both(row, row-l.n, from, to)
-		if low >= high {
-			low, high = last, last
+		if first, last := w.on(row, from, to); l.core == nil {
+			s.thin(l, half, first, last)
+		} else {
+			w.wide(s, l, half, row, first, last)
 		}
-		w.enter(s, l, half, row, first, low)
-		w.move(s, l, half, row, low, high)
-		w.enter(s, l, half, row, high, last)
-		if low, high = w.both(row, row-2*l.n+1, from, to); low < high {
+		if low, high := w.both(row, row-2*l.n+1, from, to); low < high {
 			ends := s.half[(row+1)%(l.n+1)] // those of n rows ago
 			fn(row-l.n, low, ends[low-from:high-from], half[low-from:high-from])
 		}
@@ -427,6 +424,31 @@ func addOff(to []int32, enters, leaves []uint16) {
 func (s *sums) of(l lay, first, last int) (core, left, right []int32) {
 	at, n := first-s.from, last-first
 	return s.core[at:][:n], s.flank[at:][:n], s.flank[at+2*l.off:][:n]
+}
+
+// thin takes the strengths of lines of one cell by the sums of flanks, one of which lies where each line does.
+func (s *sums) thin(l lay, half []float32, first, last int) {
+	if first >= last {
+		return
+	}
+	at, n := first-s.from, last-first
+	left, core, right := s.flank[at:][:n], s.flank[at+l.off:][:n], s.flank[at+2*l.off:][:n]
+	half = half[at:][:n]
+	for k, sum := range core {
+		half[k] = l.gain.of(sum, left[k], right[k])
+	}
+}
+
+// wide adds a row to the sums of lines of several cells, and takes their strengths.
+func (w *sweeper) wide(s *sums, l lay, half []float32, row, first, last int) {
+	// The lines that were on the raster n rows ago leave that cell behind.
+	low, high := w.both(row, row-l.n, first, last)
+	if low >= high {
+		low, high = last, last
+	}
+	w.enter(s, l, half, row, first, low)
+	w.move(s, l, half, row, low, high)
+	w.enter(s, l, half, row, high, last)
 }
 
 // enter adds a row to the sums of some lines.

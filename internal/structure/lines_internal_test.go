@@ -47,14 +47,27 @@ func slowStrength(v []uint8, s stat.Size, shape lineShape, x, y int, slope float
 }
 
 func TestLineFilterAgreesWithBruteForce(t *testing.T) {
-	s := stat.Size{Cols: 53, Rows: 47}
+	for name, tc := range map[string]struct {
+		size  stat.Size
+		shape lineShape
+	}{
+		"levees":                   {stat.Size{Cols: 53, Rows: 47}, lineShape{Half: 7, Core: 1.5, From: 4, To: 7.5}},
+		"tracks":                   {stat.Size{Cols: 53, Rows: 47}, lineShape{Half: 7, Core: 0.5, From: 2, To: 2}},
+		"tracks on a narrow field": {stat.Size{Cols: 17, Rows: 91}, lineShape{Half: 5, Core: 0.5, From: 2, To: 2}},
+		"tracks on a low field":    {stat.Size{Cols: 91, Rows: 17}, lineShape{Half: 5, Core: 0.5, From: 2, To: 2}},
+	} {
+		t.Run(name, func(t *testing.T) { testLineFilter(t, tc.size, tc.shape) })
+	}
+}
+
+func testLineFilter(t *testing.T, s stat.Size, shape lineShape) {
+	t.Helper()
 	rng := rand.New(rand.NewPCG(3, 4))
 	v := make([]uint8, s.Len())
 	for i := range v {
 		v[i] = uint8(rng.IntN(256))
 	}
 	turned, ts := transpose(v, s), stat.Size{Cols: s.Rows, Rows: s.Cols}
-	shape := lineShape{Half: 7, Core: 1.5, From: 4, To: 7.5}
 	for k, h := range headings(16) {
 		got := findLines(v, s, shape, []float64{h}, 2)
 		for y := range s.Rows {
