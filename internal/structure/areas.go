@@ -17,6 +17,7 @@ const (
 	roadBright    = 0.5   // a road is brighter
 	openRadiusM   = 1.5   // water and roads are wider than twice this
 	waterLeastM2  = 15.0  // smaller is a puddle
+	glintSpreads  = 2.0   // of the crop's colour, which water that mirrors the sun is from other water at most
 	roadLeastM2   = 60.0  // smaller is a bare spot
 	roadReachM    = 4.0   // a road comes so near to the perimeter strip
 	shadeSmoothM  = 1.5   // standard deviation of the smoothing before shade is judged
@@ -104,7 +105,41 @@ func (a *areas) water() []bool {
 		return nir != nil
 	})
 	in = a.wide(in, waterLeastM2, nil)
-	return a.grow(in)
+	return a.grow(a.ofColour(in))
+}
+
+// ofColour takes in what hangs together with open water and has its colour, whatever its light and its roughness: the sun that it mirrors.
+func (a *areas) ofColour(water []bool) []bool {
+	n := count(water)
+	if n == 0 {
+		return water
+	}
+	w := whiten(&a.f.norm.Ellipsoid)
+	ratio := a.f.coarse.ratio[:w.p]
+	for j, r := range ratio {
+		sum := 0.0
+		for i, in := range water {
+			if in {
+				sum += float64(r[i])
+			}
+		}
+		w.center[j] = float32(sum / float64(n))
+	}
+	const alike, open = 1, 2
+	v := make([]float32, len(water))
+	for i, in := range a.in {
+		var d [mostFeatures]float32
+		for j, r := range ratio {
+			d[j] = r[i]
+		}
+		switch {
+		case water[i]:
+			v[i] = open
+		case in && a.f.spreads(i) >= otherDistance && w.squared(&d) <= glintSpreads*glintSpreads:
+			v[i] = alike
+		}
+	}
+	return stat.Hysteresis(v, a.f.coarse.size, alike, open)
 }
 
 // road is bare hard ground: bright, smooth, unlike the crop, wide, and it comes

@@ -54,6 +54,34 @@ func TestPondIsWaterAndRoughWeedsAreNot(t *testing.T) {
 	}
 }
 
+// Ruffled water mirrors the sun in specks: it is bright and rough there, and has its colour still. Weeds beside it have theirs.
+func TestAPondIsWaterWhereItMirrorsTheSunToo(t *testing.T) {
+	f := newToy(300, 300)
+	paint := func(x0, y0, r int, times, rough float64, color ...float64) []int {
+		return f.disc(x0, y0, r, func(i int) {
+			for b, v := range color {
+				f.sum.Mean[b][i], f.sum.Spread[b][i] = float32(times*v), float32(rough*times*v)
+			}
+		})
+	}
+	weeds := paint(105, 80, 12, 1, 0.35, 0.03, 0.07, 0.10)
+	paint(80, 80, 20, 1, 0.02, 0.05, 0.07, 0.066)
+	glint := paint(80, 90, 9, 2.2, 0.7, 0.052, 0.07, 0.067)
+	l := f.find(t, structure.Options{})
+	if s := reasonsOf(l, glint, structure.Water); s < 0.95 {
+		t.Errorf("%.2f of the water that mirrors the sun is water", s)
+	}
+	beside := 0.0
+	for _, i := range weeds {
+		if l.Reason[i] == structure.LookedAt {
+			beside += 1 / float64(len(weeds))
+		}
+	}
+	if beside < 0.5 { // the rest lies under the pond and its rim
+		t.Errorf("only %.2f of the weeds beside the pond are looked at", beside)
+	}
+}
+
 // dim leaves a cell a part of its light.
 func (t toy) dim(light float64) func(i int) {
 	return func(i int) {
