@@ -12,6 +12,7 @@ import (
 // Settings of following a line from cell to cell. Lengths in metres.
 const (
 	seedStrength   = 2.2 // spreads, a line begins where the filter says this
+	paleSeed       = 1.2 // a pale one where it says this
 	holdStrength   = 0.7 // and goes on while it says this
 	stepM          = 2.0
 	turnPerStep    = 24.0 // degrees, most that a line turns in one step
@@ -50,24 +51,29 @@ type follower struct {
 	angle    []float64           // of the headings, radians
 	allowed  []bool              // cells where a line may run
 	broad    func(x, y int) bool // whether all stands out round about a cell
+	seed     float64             // spreads, where a line begins
 	owner    []int32             // line that claimed the cell, from 1; 0 none
 	partners map[end]end         // ends that were joined
 }
 
-// follow returns the lines of the field, strongest seed first.
-func (w *follower) follow() []trace {
-	w.owner = make([]int32, w.size.Len())
+// follow returns the lines of the field that begin at so many spreads, strongest seed first, besides those that are known.
+func (w *follower) follow(seed float64, known []trace) []trace {
+	w.seed, w.owner = seed, make([]int32, w.size.Len())
+	for i, t := range known {
+		w.claim(t.pts, int32(i+1))
+	}
 	var out []trace
 	for _, at := range w.seeds() {
 		if w.owner[at] != 0 {
 			continue
 		}
-		t := w.from(int(at), int32(len(out)+1))
+		self := int32(len(known) + len(out) + 1)
+		t := w.from(int(at), self)
 		if pathLength(t.pts)*w.cell < shortestLineM {
 			continue
 		}
 		out = append(out, t)
-		w.claim(t.pts, int32(len(out)))
+		w.claim(t.pts, self)
 	}
 	return out
 }
@@ -79,7 +85,7 @@ func (w *follower) seeds() []int32 {
 	for y := 1; y < s.Rows-1; y++ {
 		for x := 1; x < s.Cols-1; x++ {
 			i := y*s.Cols + x
-			if v := w.f.Strength[i]; v >= seedStrength && w.allowed[i] && w.isCrest(i) {
+			if v := w.f.Strength[i]; float64(v) >= w.seed && w.allowed[i] && w.isCrest(i) {
 				out = append(out, int32(i))
 			}
 		}
@@ -224,7 +230,7 @@ func (w *follower) bridge(p geo.Point, h float64) (gap []geo.Point, at geo.Point
 	for d := 2 * step; d <= bridgeM/w.cell; d += step / 2 {
 		for _, turn := range [...]float64{0, 0.09, -0.09, 0.18, -0.18, 0.27, -0.27} {
 			q := ahead(p, h+turn, d)
-			if !w.free(q) || w.ray(q, h+turn, step) < (seedStrength+holdStrength)/2 || w.at(q) < holdStrength {
+			if !w.free(q) || w.ray(q, h+turn, step) < (w.seed+holdStrength)/2 || w.at(q) < holdStrength {
 				continue
 			}
 			for e := step; e < d; e += step {

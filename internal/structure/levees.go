@@ -71,12 +71,9 @@ func (f *finder) doubtOpen(ts []trace) {
 // those that behave like levees.
 func (f *finder) traceLevees() []trace {
 	w, depth, rim := f.follower()
-	ts := w.follow()
-	for i := range ts {
-		f.trim(&ts[i], depth)
-	}
-	ts = link(ts, w.cell, w.evidence)
-	ts = f.accept(ts, depth)
+	ts := f.followed(w, depth, seedStrength, nil)
+	kept, strips := f.accept(ts, depth)
+	ts = append(kept, f.palePaths(w, depth, append(slices.Clone(kept), strips...))...)
 	ts = w.lead(ts, depth, rim)
 	w.owner = w.owners(ts)
 	for i := range ts {
@@ -89,6 +86,23 @@ func (f *finder) traceLevees() []trace {
 		})
 	}
 	return ts
+}
+
+// followed follows lines and links those that face each other.
+func (f *finder) followed(w *follower, depth []float32, seed float64, known []trace) []trace {
+	ts := w.follow(seed, known)
+	for i := range ts {
+		f.trim(&ts[i], depth)
+	}
+	return link(ts, w.cell, w.evidence)
+}
+
+// palePaths are the pale banks that are too weak to be followed among all lines, beside those that are known.
+func (f *finder) palePaths(w *follower, depth []float32, known []trace) []trace {
+	if !f.hasTracks {
+		return nil
+	}
+	return slices.DeleteFunc(f.followed(w, depth, paleSeed, known), func(t trace) bool { return f.hugsEdge(t, depth) || !f.isPale(t) })
 }
 
 // follower runs the line filter for levees. depth is each coarse cell's
@@ -230,8 +244,8 @@ const (
 )
 
 // accept keeps the traces that behave like levees, and those that begin or end
-// at one that was kept.
-func (f *finder) accept(ts []trace, depth []float32) []trace {
+// at one that was kept. Strips are what machines left.
+func (f *finder) accept(ts []trace, depth []float32) (out, strips []trace) {
 	kept := make([]bool, len(ts))
 	fair := make([]bool, len(ts))
 	for i, t := range ts {
@@ -242,7 +256,11 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 			fair[i], kept[i] = true, true
 			continue
 		}
-		fair[i] = f.isBank(t) && !f.isStrip(t, depth)
+		strip := f.isStrip(t, depth)
+		if strip {
+			strips = append(strips, t)
+		}
+		fair[i] = f.isBank(t) && !strip
 		length := pathLength(t.pts) * f.coarseCell()
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
 		kept[i] = fair[i] && (reaches && (length >= shortM || t.strength >= shortStrength) || length >= leveeLongM && t.strength >= leveeStrength)
@@ -255,13 +273,12 @@ func (f *finder) accept(ts []trace, depth []float32) []trace {
 			}
 		}
 	}
-	var out []trace
 	for i, t := range ts {
 		if kept[i] {
 			out = append(out, t)
 		}
 	}
-	return out
+	return out, strips
 }
 
 // trim cuts off the end of a trace that turned along the perimeter.
