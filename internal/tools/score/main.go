@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/signal"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -28,6 +29,7 @@ type options struct {
 	class string
 	seed  uint64 // only this one; 0 for all
 	first uint64 // seed of the first scene; even for the page
+	more  string // first seeds of further sets of scenes, commas between them, for their means
 	truth bool   // use the true structure instead of finding it
 	draw  string
 	page  string // folder for the table of scenes and their pictures; nothing is scored then
@@ -44,6 +46,7 @@ func main() {
 	flag.StringVar(&o.class, "class", "", "classes to run, comma between them; all when empty")
 	flag.Uint64Var(&o.seed, "seed", 0, "the one seed to run; all when 0")
 	flag.Uint64Var(&o.first, "seed-from", 1002, "seed of the first scene: odd ones are for choosing parameters")
+	flag.StringVar(&o.more, "more", "", "first seeds of further sets of scenes, comma between them: the page then has the means over all")
 	flag.BoolVar(&o.truth, "true-structure", false, "leave out what the truth says instead of finding it")
 	flag.BoolVar(&o.quick, "quick", false, "leave the baselines out")
 	flag.BoolVar(&o.kept, "cached", false, "only scenes whose summaries are in the cache")
@@ -62,35 +65,65 @@ func run(ctx context.Context, o options) error {
 	if o.page != "" {
 		return writeScenes(ctx, o.page, o.first)
 	}
+	t, missing, err := scoreSet(ctx, o, o.first)
+	if err != nil || o.learn != "" {
+		return err
+	}
+	more, err := scoreMore(ctx, o)
+	if err != nil {
+		return err
+	}
+	photos, err := realPictures(ctx)
+	if err != nil {
+		return fmt.Errorf("the real pictures: %w", err)
+	}
+	t.print(os.Stdout, o.first, missing, photos)
+	if len(more) > 0 {
+		append(t, more...).printMore(os.Stdout, o.more)
+	}
+	return nil
+}
+
+// scoreSet scores the scenes that are asked for of the set that begins at a seed. Missing ones are not in the cache.
+func scoreSet(ctx context.Context, o options, first uint64) (t table, missing int, err error) {
 	var chosen []row
-	for _, r := range append(rows(o.first), otherQuestions(o.first)...) {
+	for _, r := range append(rows(first), otherQuestions(first)...) {
 		if (o.class == "" || slices.Contains(strings.Split(o.class, ","), r.class)) && (o.seed == 0 || o.seed == r.seed) {
 			chosen = append(chosen, r)
 		}
 	}
 	all := len(chosen)
 	if o.kept {
-		var err error
 		if chosen, err = onlyKept(chosen, o.cache); err != nil {
-			return err
+			return nil, 0, err
 		}
 	}
 	if len(chosen) == 0 {
-		return fmt.Errorf("no scene of class %q: the classes are those of docs/scenes", o.class)
+		return nil, 0, fmt.Errorf("no scene of class %q: the classes are those of docs/scenes", o.class)
 	}
-	t, err := scoreAll(ctx, chosen, o)
-	if err != nil {
-		return err
+	t, err = scoreAll(ctx, chosen, o)
+	return t, all - len(chosen), err
+}
+
+// scoreMore scores the further sets, without baselines.
+func scoreMore(ctx context.Context, o options) (table, error) {
+	if o.more == "" {
+		return nil, nil
 	}
-	if o.learn != "" {
-		return nil
+	o.quick = true
+	var out table
+	for _, word := range strings.Split(o.more, ",") {
+		first, err := strconv.ParseUint(word, 10, 64)
+		if err != nil {
+			return nil, fmt.Errorf("%q is no seed: -more takes numbers, comma between them", word)
+		}
+		t, _, err := scoreSet(ctx, o, first)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, t...)
 	}
-	photos, err := realPictures(ctx)
-	if err != nil {
-		return fmt.Errorf("the real pictures: %w", err)
-	}
-	t.print(os.Stdout, o.first, all-len(chosen), photos)
-	return nil
+	return out, nil
 }
 
 // scoreAll scores the rows, two at a time, and keeps their order.
