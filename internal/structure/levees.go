@@ -217,6 +217,7 @@ const (
 	alongEdgeM     = 4.0          // so near to the perimeter strip
 	alongEdgeLongM = 16.0         // for so long, a line has turned along it
 	adoptStrength  = 1.6          // of a line that is kept for its neighbour's sake
+	adoptBright    = 0.5          // and at least so much of the brightness of those, for the banks of a field are alike
 	alongTracks    = 8.0          // degrees; nearer to the heading of the tracks a line must be
 	alongStraight  = 0.975        // this much less straight than its chord,
 	alongLongM     = 120.0        // or this long, and of one material:
@@ -265,10 +266,11 @@ func (f *finder) accept(ts []trace, depth []float32) (out, strips []trace) {
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
 		kept[i] = fair[i] && (reaches && (length >= shortM || t.strength >= shortStrength) || length >= leveeLongM && t.strength >= leveeStrength)
 	}
+	least := adoptBright * f.usualBright(ts, kept)
 	for again := true; again; {
 		again = false
 		for i, t := range ts {
-			if fair[i] && !kept[i] && t.strength >= adoptStrength && nearKept(t, ts, kept, acceptNearM/f.coarseCell()) {
+			if fair[i] && !kept[i] && t.strength >= adoptStrength && f.brighter(t) >= least && nearKept(t, ts, kept, acceptNearM/f.coarseCell()) {
 				kept[i], again = true, true
 			}
 		}
@@ -279,6 +281,20 @@ func (f *finder) accept(ts []trace, depth []float32) (out, strips []trace) {
 		}
 	}
 	return out, strips
+}
+
+// usualBright is how much brighter than the ground beside them the kept traces mostly are; 0 for none.
+func (f *finder) usualBright(ts []trace, kept []bool) float64 {
+	var of []float64
+	for i, t := range ts {
+		if kept[i] {
+			of = append(of, f.brighter(t))
+		}
+	}
+	if len(of) == 0 {
+		return 0
+	}
+	return stat.Median(of)
 }
 
 // trim cuts off the end of a trace that turned along the perimeter.
