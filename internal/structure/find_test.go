@@ -426,3 +426,20 @@ func TestAPaleBankAcrossTheDrillIsALevee(t *testing.T) {
 		}
 	}
 }
+
+// Hogs leave trails of trodden, wet ground that wander off from a bank (common practice, no source). They are darker than the crop, the
+// banks of the field brighter.
+func TestADarkTrailBesideABankIsNone(t *testing.T) {
+	f := newToy(400, 400)
+	f.ruts()
+	f.levee(2, func(x, y float64) float64 { return y - 160 - 0.3*(x-200) })
+	for i := range f.sum.Inside {
+		x, y := float64(i%f.sum.Grid.Cols), float64(i/f.sum.Grid.Cols)
+		if x > 150 && x < 260 && math.Abs(y-205-0.5*(x-200)-12*math.Sin(x/25)) <= 2 {
+			f.paint(i, 0.035, 0.075, 0.075)
+		}
+	}
+	if n := len(f.find(t, structure.Options{}).Levees); n != 1 {
+		t.Errorf("%d levees, want 1", n)
+	}
+}
