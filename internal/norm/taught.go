@@ -156,12 +156,9 @@ func covariance(of []spot, some []int32) []float64 {
 		for j, x := range off {
 			row := cov[j*len(off):][:j+1]
 			for k := range row {
-				row[k] += float64(x * off[k])
+				row[k] += float64(x * off[k] / n)
 			}
 		}
-	}
-	for j := range cov {
-		cov[j] /= n
 	}
 	for j := range mean {
 		for k := range j {
