@@ -18,7 +18,6 @@ const (
 	leadMost    = 1.2  // spreads, beyond which more strength makes a way no cheaper
 	leadDear    = 2.2  // mean cost of a metre, above which
 	leadBlindM  = 22.0 // only so short a way is taken on trust
-	leadBright  = 0.15 // of the banks' usual brightness, which a longer way has at least
 	leadMeetsM  = 6.0  // an end that is met so near is joined, end to end
 	leadSmooths = 6
 )
@@ -51,7 +50,7 @@ func (w *follower) leadEnd(ts []trace, e end, depth []float32, rim float32) {
 	s := search{w: w, self: int32(e.trace + 1), from: p, heading: h, depth: depth, rim: rim}
 	s.reach = min(leadOnM/w.cell, pathLength(ts[e.trace].pts)) // never farther than was seen
 	way, hit := s.run()
-	if way == nil || pathLength(way)*w.cell > leadBlindM && !w.pale(way) {
+	if way == nil {
 		return
 	}
 	if w.mostlyBroad(way) {

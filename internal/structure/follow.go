@@ -48,13 +48,12 @@ type follower struct {
 	size     stat.Size
 	cell     float64 // m
 	f        lineField
-	angle    []float64                  // of the headings, radians
-	allowed  []bool                     // cells where a line may run
-	broad    func(x, y int) bool        // whether all stands out round about a cell
-	seed     float64                    // spreads, where a line begins
-	pale     func(way []geo.Point) bool // whether a way is so pale as a bank's
-	owner    []int32                    // line that claimed the cell, from 1; 0 none
-	partners map[end]end                // ends that were joined
+	angle    []float64           // of the headings, radians
+	allowed  []bool              // cells where a line may run
+	broad    func(x, y int) bool // whether all stands out round about a cell
+	seed     float64             // spreads, where a line begins
+	owner    []int32             // line that claimed the cell, from 1; 0 none
+	partners map[end]end         // ends that were joined
 }
 
 // follow returns the lines of the field that begin at so many spreads, strongest seed first, besides those that are known.

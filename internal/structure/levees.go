@@ -74,8 +74,6 @@ func (f *finder) traceLevees() []trace {
 	ts := f.followed(w, depth, seedStrength, nil)
 	kept, strips := f.accept(ts, depth)
 	ts = append(kept, f.palePaths(w, depth, append(slices.Clone(kept), strips...))...)
-	least := leadBright * f.usualBright(ts)
-	w.pale = func(way []geo.Point) bool { return f.brighter(trace{pts: way}) >= least }
 	ts = w.lead(ts, depth, rim)
 	w.owner = w.owners(ts)
 	for i := range ts {
@@ -268,32 +266,33 @@ func (f *finder) accept(ts []trace, depth []float32) (out, strips []trace) {
 		reaches := f.endDepth(t, depth) < acceptEdgeM+f.out.PerimeterM
 		kept[i] = fair[i] && (reaches && (length >= shortM || t.strength >= shortStrength) || length >= leveeLongM && t.strength >= leveeStrength)
 	}
-	for i, t := range ts {
-		if kept[i] {
-			out = append(out, t)
-		}
-	}
-	least := adoptBright * f.usualBright(out)
+	least := adoptBright * f.usualBright(ts, kept)
 	for again := true; again; {
 		again = false
 		for i, t := range ts {
 			if fair[i] && !kept[i] && t.strength >= adoptStrength && f.brighter(t) >= least && nearKept(t, ts, kept, acceptNearM/f.coarseCell()) {
 				kept[i], again = true, true
-				out = append(out, t)
 			}
+		}
+	}
+	for i, t := range ts {
+		if kept[i] {
+			out = append(out, t)
 		}
 	}
 	return out, strips
 }
 
-// usualBright is how much brighter than the ground beside them traces mostly are; 0 for none.
-func (f *finder) usualBright(ts []trace) float64 {
-	if len(ts) == 0 {
-		return 0
-	}
-	of := make([]float64, len(ts))
+// usualBright is how much brighter than the ground beside them the kept traces mostly are; 0 for none.
+func (f *finder) usualBright(ts []trace, kept []bool) float64 {
+	var of []float64
 	for i, t := range ts {
-		of[i] = f.brighter(t)
+		if kept[i] {
+			of = append(of, f.brighter(t))
+		}
+	}
+	if len(of) == 0 {
+		return 0
 	}
 	return stat.Median(of)
 }
