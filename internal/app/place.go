@@ -9,12 +9,15 @@ import (
 )
 
 // placeWords says where in the field a point lies, as one would say it in the
-// truck: the part of the field, and how far in from its nearest side.
+// truck: the part of the field, and how far in from its nearest side, which is
+// what one paces off.
 func placeWords(p geo.Point, boundary geo.MultiPolygon, units unit.System) string {
-	b := boundary.Bounds()
-	part := partOf(p, b)
-	side, away := nearestSide(p, b)
-	return fmt.Sprintf("%s, %s in from the %s side", part, units.Length(unit.Meters(roundTo(away, units))), side)
+	part := partOf(p, boundary.Bounds())
+	side, away := nearestSide(p, boundary)
+	if away = roundTo(away, units); away == 0 {
+		return fmt.Sprintf("%s, on the %s side", part, side)
+	}
+	return fmt.Sprintf("%s, %s in from the %s side", part, units.Length(unit.Meters(away)), side)
 }
 
 // roundTo keeps a length in metres to what a person can pace: tens of feet, or
@@ -45,15 +48,15 @@ func third(v, low, high float64) int {
 	return max(0, min(2, int(3*(v-low)/(high-low))))
 }
 
-// nearestSide is the side of the box that p lies closest to, and how far.
-func nearestSide(p geo.Point, b geo.Box) (string, float64) {
-	names := [4]string{"north", "south", "east", "west"}
-	away := [4]float64{b.Max.Y - p.Y, p.Y - b.Min.Y, b.Max.X - p.X, p.X - b.Min.X}
-	best := 0
-	for i, d := range away {
-		if d < away[best] {
-			best = i
+// nearestSide is the side of the field that p lies closest to, named by the
+// way it faces, and how far it is. Holes, a well say, are no sides.
+func nearestSide(p geo.Point, boundary geo.MultiPolygon) (string, float64) {
+	away, out := math.Inf(1), geo.Point{}
+	for _, part := range boundary {
+		if q := part.Outer.Nearest(p); p.Distance(q) < away {
+			away, out = p.Distance(q), q.Sub(p)
 		}
 	}
-	return names[best], max(0, away[best])
+	eighth := int(math.Round(math.Atan2(out.X, out.Y) / (math.Pi / 4)))
+	return [8]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}[(eighth+8)%8], away
 }

@@ -193,17 +193,34 @@ func (l Line) Map(f func(Point) Point) Line {
 	return out
 }
 
-// DistanceToSegment is the distance from p to the straight line from a to b.
-func (p Point) DistanceToSegment(a, b Point) float64 {
+// NearestOnSegment is the point of the straight line from a to b that lies
+// nearest to p.
+func (p Point) NearestOnSegment(a, b Point) Point {
 	d := b.Sub(a)
 	length2 := float64(d.X*d.X) + float64(d.Y*d.Y)
 	if length2 == 0 {
-		return p.Distance(a)
+		return a
 	}
 	v := p.Sub(a)
 	t := (float64(v.X*d.X) + float64(v.Y*d.Y)) / length2
 	t = math.Min(math.Max(t, 0), 1)
-	return p.Distance(Point{a.X + float64(t*d.X), a.Y + float64(t*d.Y)})
+	return Point{a.X + float64(t*d.X), a.Y + float64(t*d.Y)}
+}
+
+// DistanceToSegment is the distance from p to the straight line from a to b.
+func (p Point) DistanceToSegment(a, b Point) float64 { return p.Distance(p.NearestOnSegment(a, b)) }
+
+// Nearest is the point of the ring, a line that closes on itself, that lies
+// nearest to p. An empty ring has none: it gives p.
+func (r Ring) Nearest(p Point) Point {
+	best, at := math.Inf(1), p
+	for i, a := range r {
+		q := p.NearestOnSegment(a, r[(i+1)%len(r)])
+		if d := p.Distance(q); d < best {
+			best, at = d, q
+		}
+	}
+	return at
 }
 
 // Distance is the distance from p to the nearest point of l. It is infinite
