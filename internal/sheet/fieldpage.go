@@ -135,12 +135,12 @@ func fieldSuspects(w *flow, f FieldSheet) {
 
 func suspectTable(w *flow, u Units) table {
 	return table{w: w, size: 10, head: smallSize, gap: 7, lines: 4, pad: 3, columns: []column{
-		{title: "", width: 24},
-		{title: u.areaName(), width: 42, right: true},
-		{title: "look", width: 100},
-		{title: "where", width: 132},
-		{title: "what to do", width: 158},
-		{title: "consistent with", width: 84},
+		{title: "", width: 22},
+		{title: u.areaName(), width: 40, right: true},
+		{title: "look", width: 86},
+		{title: "where", width: 122},
+		{title: "what to do", width: 149},
+		{title: "consistent with", width: 121},
 	}}
 }
 

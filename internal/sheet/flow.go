@@ -77,14 +77,19 @@ func (w *flow) lines(x, y float64, lines []string, st style) float64 {
 	return y
 }
 
-// para sets a paragraph over the whole width; it may run over to the next page.
+// para sets a paragraph over the whole width; a long one may run over to the
+// next page.
 func (w *flow) para(s string, st style) { w.paraIn(s, st, w.left, w.width) }
 
 func (w *flow) paraIn(s string, st style, x, width float64) {
-	for _, l := range w.faces.wrap(s, st, width) {
+	lines := w.faces.wrap(s, st, width)
+	if len(lines) <= 3 {
+		w.need(float64(len(lines)) * st.lead())
+	}
+	for _, l := range lines {
 		w.need(st.lead())
-		w.lines(x, w.y, []string{l}, st)
-		w.y += st.lead()
+		w.y = w.lines(x, w.y, []string{l}, st)
+		w.firstOfAPage = false
 	}
 }
 
@@ -99,8 +104,8 @@ func (w *flow) labelled(label, s string, st style, column float64) {
 	under := w.lines(w.left, w.y, labels, ls)
 	for _, l := range lines {
 		w.need(st.lead())
-		w.lines(w.left+column, w.y, []string{l}, st)
-		w.y += st.lead()
+		w.y = w.lines(w.left+column, w.y, []string{l}, st)
+		w.firstOfAPage = false
 	}
 	if under-w.y < 40 { // both still on this page
 		w.y = max(w.y, under)
