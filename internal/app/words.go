@@ -81,6 +81,8 @@ func (c Check) apartWords(units unit.System) string {
 		why = "Ask whether it was fed, flooded and planted like the others"
 	case norm.Thinned, norm.Drowned:
 		why = "Look at its stand and its water"
+	case norm.Coarse:
+		why = "Look at its water and its variety, and ask whether it was treated like the others"
 	default: // no look of its own tells more
 	}
 	return fmt.Sprintf("Check %s, %s, is %s as a whole against its peers, which no patch can show. %s.",

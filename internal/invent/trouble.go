@@ -448,11 +448,11 @@ func (f *Field) troubleAt(p geo.Point) effects {
 	}
 	if s.Flooding > 0 {
 		if c := f.checks.at(p); c >= 0 {
-			switch u := unit01(mix(sub(s.Seed, 680), int(c), 0)); {
-			case u < 0.35:
+			switch s.WaterOn(int(c)) {
+			case Flooded:
 				e.wet += 0.85 * s.Flooding
 				e.stand -= 0.05 * s.Flooding
-			case u > 0.7:
+			case Drained:
 				e.wet -= 0.35 * s.Flooding
 			}
 		}
@@ -477,6 +477,30 @@ func (f *Field) troubleAt(p geo.Point) effects {
 		e.tone += 0.3 * c
 	}
 	return e
+}
+
+// CheckWater is what stands on a check in a field whose checks are flooded one by one.
+type CheckWater int
+
+// What may stand on a check.
+const (
+	Shallow CheckWater = iota // or none of its own: the field is flooded as one
+	Flooded
+	Drained
+)
+
+// WaterOn is what stands on a check, counted as in Truth.Check.
+func (s Scene) WaterOn(check int) CheckWater {
+	if s.Flooding == 0 {
+		return Shallow
+	}
+	switch u := unit01(mix(sub(s.Seed, 680), check, 0)); {
+	case u < 0.35:
+		return Flooded
+	case u > 0.7:
+		return Drained
+	}
+	return Shallow
 }
 
 // leveeWeed is how much of a bank at p tall live weeds have taken.

@@ -20,6 +20,7 @@ const (
 	nearPart     = 0.15  // of the check, the nearer part: a patch may fill more than three quarters of a small one
 	leastWeedyM2 = 4000  // m2 looked at, of a check that is weeds all over; a smaller one may be one patch, and is drawn as such
 	leastPeerM2  = 400   // m2 looked at, of a check that others are held against
+	smallCheck   = 0.5   // of the middle one of the checks: smaller ones, and under leastWeedyM2, are corners that one patch may fill
 	evidenceStep = 1.25  // evidence, the floor under the spread between checks
 	ratioStep    = 0.04  // ln units, the same of the ratio
 	nearStep     = 0.05  // ln units, the same of the infrared
@@ -105,9 +106,10 @@ func (w *work) stand() {
 	bs := w.bearings()
 	kinds, kindOf := kindsOf(bs, all, len(w.out.Norms))
 	w.kindOf = kindOf
+	leastM2 := w.leastApartM2(all)
 	for c := range w.out.Norms {
 		if w.out.Norms[c].Cells > 0 {
-			w.out.Norms[c].Standing = w.standing(bs, kinds, kindOf[c], c)
+			w.out.Norms[c].Standing = w.standing(bs, kinds, kindOf[c], c, leastM2)
 		}
 	}
 	w.notCoarseTwice()
@@ -138,9 +140,20 @@ func (w *work) checkM2(c int) float64 {
 	return float64(w.out.Norms[c].Cells) * w.s.Grid.CellM * w.s.Grid.CellM
 }
 
+// leastApartM2 is the least ground looked at, m2, of a check that may stand apart.
+// What is left in a field's corner is small beside its checks, and one patch,
+// or the shade of a tree, may fill it.
+func (w *work) leastApartM2(all []int) float64 {
+	sizes := make([]float64, len(all))
+	for i, c := range all {
+		sizes[i] = w.checkM2(c)
+	}
+	return held(smallCheck*stat.Median(sizes), leastPeerM2, leastWeedyM2)
+}
+
 // standing holds check c against its kind, or against the nearest when it is of
-// none (kind -1).
-func (w *work) standing(bs []bearing, kinds [][]int, kind, c int) *Standing {
+// none (kind -1). A check of less than leastM2 does not stand apart.
+func (w *work) standing(bs []bearing, kinds [][]int, kind, c int, leastM2 float64) *Standing {
 	var best *reading
 	for k, peers := range kinds {
 		if kind >= 0 && k != kind {
@@ -156,7 +169,7 @@ func (w *work) standing(bs []bearing, kinds [][]int, kind, c int) *Standing {
 	st := &Standing{Spreads: best.spreads}
 	look := best.look()
 	switch {
-	case !best.allOver || w.checkM2(c) < leastPeerM2:
+	case !best.allOver || w.checkM2(c) < leastM2:
 	case look == Browned || look == Coarse:
 		leads := (kind < 0 || look == Browned) && best.spreads >= weedySpreads && best.lead >= farLead
 		st.Apart = (kind < 0 && best.spreads >= apartSpreads || leads) && w.checkM2(c) >= leastWeedyM2

@@ -72,15 +72,17 @@ func TestTwoChecksOfACoarserLeafAreNotApart(t *testing.T) {
 }
 
 func TestAScrapOfACheckIsNotApart(t *testing.T) {
-	p := newCoarsePlot(390, 390, 130, 9, 28)
-	growCheck(p, func(i int) { p.layout.Check[i] = -1; p.layout.Reason[i] = structure.Road }, 8)
-	for i := range 39 * 39 { // 380 m2
-		at := (260+i/39)*390 + 260 + i%39
-		p.layout.Check[at], p.layout.Reason[at] = 8, structure.LookedAt
-		p.mix(at, 0, 0, 0.5)
-	}
-	if got := apart(find(t, p)); got != "" {
-		t.Errorf("apart: %q", got)
+	for _, side := range []int{39, 85} { // cells; 380 m2, and 1800 m2 among checks of 4200
+		p := newCoarsePlot(390, 390, 130, 9, 28)
+		growCheck(p, func(i int) { p.layout.Check[i] = -1; p.layout.Reason[i] = structure.Road }, 8)
+		for i := range side * side {
+			at := (260+i/side)*390 + 260 + i%side
+			p.layout.Check[at], p.layout.Reason[at] = 8, structure.LookedAt
+			p.mix(at, 0, 0, 0.5)
+		}
+		if got := apart(find(t, p)); got != "" {
+			t.Errorf("%d cells square: apart: %q", side, got)
+		}
 	}
 }
 

@@ -102,7 +102,7 @@ type result struct {
 	oddIn                    float64 // part of the odd check in suspects
 	trendIn                  float64 // part of the trends' ground in suspects
 	trends                   string  // each trend: true and told half-distance, ft
-	named, misnamed          int     // the odd check called apart; other checks called apart
+	named, watered, misnamed int     // checks called apart: the odd one; those with water of their own; others
 	checks, trueChecks       int
 
 	leveeRecall, leveePrecision float64 // of inner levees
@@ -300,28 +300,56 @@ func (r *result) countPatches(d *day, in []bool, f *suspect.Finding) {
 	}
 }
 
-// standings counts the checks that are called apart, the odd one and others.
+// standings counts the checks that are called apart: the odd one, those that the
+// water tells from most others, and others.
 func (r *result) standings(d *day, l *structure.Layout, dep *norm.Departure) {
 	r.checks, r.trueChecks = len(l.Checks), d.Truth.Checks
-	n, odd := make([]int, len(l.Checks)), make([]int, len(l.Checks))
+	held := make([]map[int16]int, len(l.Checks)) // cells of each true check, -1 for banks
+	for c := range held {
+		held[c] = map[int16]int{}
+	}
 	for i, c := range l.Check {
 		if c >= 0 {
-			n[c]++
-			if d.Truth.Odd >= 0 && d.Truth.Check[i] == d.Truth.Odd {
-				odd[c]++
-			}
+			held[c][d.Truth.Check[i]]++
 		}
 	}
 	for c, m := range dep.Norms {
 		if m.Standing == nil || !m.Standing.Apart {
 			continue
 		}
-		if 2*odd[c] >= n[c] && odd[c] > 0 {
+		most, n := int16(-1), 0
+		for t, cells := range held[c] {
+			if n += cells; cells > held[c][most] || cells == held[c][most] && t < most {
+				most = t
+			}
+		}
+		switch {
+		case 2*held[c][most] < n || most < 0:
+			r.misnamed++
+		case most == d.Truth.Odd:
 			r.named++
-		} else {
+		case d.wateredApart(most):
+			r.watered++
+		default:
 			r.misnamed++
 		}
 	}
+}
+
+// wateredApart says whether a true check is flooded or drained where at most a
+// third of the checks are.
+func (d *day) wateredApart(check int16) bool {
+	recipe, err := d.scene()
+	if err != nil {
+		return false
+	}
+	like := 0
+	for c := range d.Truth.Checks {
+		if recipe.WaterOn(c) == recipe.WaterOn(int(check)) {
+			like++
+		}
+	}
+	return recipe.WaterOn(int(check)) != invent.Shallow && 3*like <= d.Truth.Checks
 }
 
 // toleranceM is how far a levee cell may lie from where it is drawn.

@@ -280,17 +280,17 @@ func (t table) classes() (out []string) {
 
 // printSpecial writes what only some scenes have.
 func (t table) printSpecial(w io.Writer) {
-	fmt.Fprint(w, "\n## Told by their own names\n\n| scene | seed | killed, ac: true, told | living told as killed, ac | killed in suspects | skips in suspects | odd check in suspects | named apart | misnamed apart | checks: true, found | trend in suspects | half-distance, ft: true, told |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
+	fmt.Fprint(w, "\n## Told by their own names\n\n| scene | seed | killed, ac: true, told | living told as killed, ac | killed in suspects | skips in suspects | odd check in suspects | named apart | apart for its water | misnamed apart | checks: true, found | trend in suspects | half-distance, ft: true, told |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
 	for _, l := range t {
-		if !l.asked || l.killed == 0 && math.IsNaN(l.skipIn) && math.IsNaN(l.oddIn) && math.IsNaN(l.trendIn) && l.misnamed == 0 && l.called < 0.05 && l.trends == "" {
+		if !l.asked || l.killed == 0 && math.IsNaN(l.skipIn) && math.IsNaN(l.oddIn) && math.IsNaN(l.trendIn) && l.misnamed+l.watered == 0 && l.called < 0.05 && l.trends == "" {
 			continue
 		}
 		named := "-"
 		if !math.IsNaN(l.oddIn) {
 			named = fmt.Sprint(l.named)
 		}
-		fmt.Fprintf(w, "| %s | %d | %.2f, %.2f | %.2f | %s | %s | %s | %s | %d | %d, %d | %s | %s |\n", l.class, l.seed, l.killed, l.called, l.revived, part(l.killedIn), part(l.skipIn), part(l.oddIn),
-			named, l.misnamed, l.trueChecks, l.checks, part(l.trendIn), l.trends)
+		fmt.Fprintf(w, "| %s | %d | %.2f, %.2f | %.2f | %s | %s | %s | %s | %d | %d | %d, %d | %s | %s |\n", l.class, l.seed, l.killed, l.called, l.revived, part(l.killedIn), part(l.skipIn), part(l.oddIn),
+			named, l.watered, l.misnamed, l.trueChecks, l.checks, part(l.trendIn), l.trends)
 	}
 }
 
