@@ -14,6 +14,7 @@ const (
 	leastChecks  = 4     // in the field, for a standing
 	apartSpreads = 3.5   // spreads of its peers from which a check is apart
 	weedySpreads = 3.0   // the same of a check of weeds that leads the next check, and
+	someWeeds    = 1.25  // spreads of evidence of a coarse check of a kind: a rough stand or a variety's leaf has no brown in it
 	farLead      = 1.0   // spreads by which a check does, which another that is wrong in part may join to the rest
 	alikeSpreads = 2.5   // floors of spread within which two checks share a look
 	allOver      = 0.5   // of the check's own distance: what the nearer part of it must show, or a part of the check only is wrong
@@ -171,7 +172,7 @@ func (w *work) standing(bs []bearing, kinds [][]int, kind, c int, leastM2 float6
 	switch {
 	case !best.allOver || w.checkM2(c) < leastM2:
 	case look == Browned || look == Coarse:
-		leads := (kind < 0 || look == Browned) && best.spreads >= weedySpreads && best.lead >= farLead
+		leads := best.lead >= farLead && (best.spreads >= weedySpreads && (kind < 0 || look == Browned) || best.spreads >= apartSpreads && best.weeds >= someWeeds)
 		st.Apart = (kind < 0 && best.spreads >= apartSpreads || leads) && w.checkM2(c) >= leastWeedyM2
 	default:
 		st.Apart = (kind < 0 || best.lead >= farLead) && math.Abs(best.spreads) >= apartSpreads
