@@ -454,6 +454,7 @@ func (f *Field) troubleAt(p geo.Point) effects {
 				e.stand -= 0.05 * s.Flooding
 			case Drained:
 				e.wet -= 0.35 * s.Flooding
+			case Shallow:
 			}
 		}
 	}

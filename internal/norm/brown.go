@@ -20,6 +20,13 @@ const (
 	darkDead = 0.5   // part of it at most that is more of dead weeds
 	darkRise = 0.15  // ln units by which its brown end lies above the norm, on average: clumps are as rough and no browner
 
+	leafLow  = 2.0   // deviations of the crop that belong to a patch of brown leaf
+	leafHigh = 5.0   // that it reaches somewhere
+	leafM2   = 300.0 // m2, the least patch of brown leaf, which is no rougher than the crop
+	leafRise = 0.25  // ln units by which its middle lies above the norm, on average: all of it is brown
+	leafFall = 0.6   // of that rise, what its ln(nir/green) has fallen by at most: soil and dead weeds have fallen by 0.65 to 1.0
+	leafGaps = 0.25  // of that rise, its excess of infrared contrast at most: open ground has 0.4 to 0.5
+
 	speckledM2 = 150.0 // m2, the least patch that is told by its specks
 	speckled   = 1.2   // what its red contrast, excess of green and excess of infrared come to on average, by these weights:
 	speckRed   = 2.8   // burnt leaf among green roughens the red,
@@ -36,6 +43,7 @@ const (
 func (w *work) addBrown(f *weighed) {
 	w.addPatches(f.dried, brownLow, brownHigh, driedM2, func([]int32) bool { return true })
 	w.addPatches(f.brown, brownLow, brownHigh, speckledM2, w.isSpeckled)
+	w.addPatches(f.brown, leafLow, leafHigh, leafM2, w.isBrownLeaf)
 	w.addPatches(f.dark, darkLow, darkHigh, darkM2, w.isDarkLeaf)
 }
 
@@ -49,6 +57,18 @@ func (w *work) isSpeckled(patch []int32) bool {
 	}
 	n := float64(len(patch))
 	return specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
+}
+
+// isBrownLeaf says whether a brown patch is leaf by what it throws back: brown all over, it has kept most of its near
+// infrared, and shows no gaps that are dark in it.
+func (w *work) isBrownLeaf(patch []int32) bool {
+	rise, fall, gaps := 0.0, 0.0, 0.0
+	for _, at := range patch {
+		rise += w.away(w.below.middle, int(at))
+		fall -= w.away(w.below.infrared, int(at))
+		gaps += w.excess(w.below.open, int(at))
+	}
+	return rise >= float64(leafRise*float64(len(patch))) && fall <= float64(leafFall*rise) && gaps <= float64(leafGaps*rise)
 }
 
 // isDarkLeaf says whether a patch that stands out as dark leaf has browned, and has not died for the most part. What keeps

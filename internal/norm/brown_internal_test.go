@@ -59,6 +59,28 @@ func TestBrownPatchesAreToldFromSoil(t *testing.T) {
 	}
 }
 
+// Of a brown patch that is no rougher than crop the near infrared tells: leaf keeps most of it, evenly.
+func TestBrownLeafKeepsItsNearInfrared(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		gaps, fall float64
+		leaf       bool
+	}{
+		{"brown leaf", 0.04, 0.15, true},
+		{"dead weeds", 0.04, 0.24, false},
+		{"gaps", 0.12, 0.15, false},
+	} {
+		w, _, disc := brown(0.25, -0.02, c.gaps, c.fall)
+		patch := make([]int32, len(disc))
+		for i, at := range disc {
+			patch[i] = int32(at)
+		}
+		if leaf := w.isBrownLeaf(patch); leaf != c.leaf {
+			t.Errorf("%s: leaf %v, want %v", c.name, leaf, c.leaf)
+		}
+	}
+}
+
 // Leaf that has burnt dark is no paler in green than the crop, and its near infrared falls as over soil; what tells it is
 // that few pixels have turned while the others are as green as ever. Where most of it looks dead it is left to what asks for that.
 func TestDarkBurntLeafIsToldByItsFewPixels(t *testing.T) {
