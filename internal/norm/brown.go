@@ -25,6 +25,7 @@ const (
 	leafM2   = 300.0 // m2, the least patch of brown leaf, which is no rougher than the crop
 	leafRise = 0.25  // ln units by which its middle lies above the norm, on average: all of it is brown
 	leafFall = 0.6   // of that rise, what its ln(nir/green) has fallen by at most: soil and dead weeds have fallen by 0.65 to 1.0
+	flatFall = 0.7   // the same where the near infrared is no rougher than the crop's: soil between plants roughens it
 	leafGaps = 0.25  // of that rise, its excess of infrared contrast at most: open ground has 0.4 to 0.5
 
 	speckledM2 = 150.0 // m2, the least patch that is told by its specks
@@ -68,7 +69,11 @@ func (w *work) isBrownLeaf(patch []int32) bool {
 		fall -= w.away(w.below.infrared, int(at))
 		gaps += w.excess(w.below.open, int(at))
 	}
-	return rise >= float64(leafRise*float64(len(patch))) && fall <= float64(leafFall*rise) && gaps <= float64(leafGaps*rise)
+	most := leafFall
+	if gaps <= 0 {
+		most = flatFall
+	}
+	return rise >= float64(leafRise*float64(len(patch))) && fall <= float64(most*rise) && gaps <= float64(leafGaps*rise)
 }
 
 // isDarkLeaf says whether a patch that stands out as dark leaf has browned, and has not died for the most part. What keeps
