@@ -14,6 +14,10 @@ const (
 
 	driedM2 = 300.0 // m2, the least patch of leaf that has dried all over and is no rougher than the crop
 
+	gappyLow  = 2.0   // deviations of a crop with gaps that belong to a patch of browned leaf in it
+	gappyHigh = 4.0   // that it reaches somewhere
+	gappyM2   = 300.0 // m2, the least such patch
+
 	darkLow  = 4.0   // deviations of the crop, as dark leaf, that belong to a patch: far beyond what the most open ground of a clean field shows
 	darkHigh = 6.0   // that it reaches somewhere
 	darkM2   = 100.0 // m2, the least patch of dark leaf
@@ -45,6 +49,7 @@ func (w *work) addBrown(f *weighed) {
 	w.addPatches(f.dried, brownLow, brownHigh, driedM2, func([]int32) bool { return true })
 	w.addPatches(f.brown, brownLow, brownHigh, speckledM2, w.isSpeckled)
 	w.addPatches(f.brown, leafLow, leafHigh, leafM2, w.isBrownLeaf)
+	w.addPatches(f.gappy, gappyLow, gappyHigh, gappyM2, func([]int32) bool { return true })
 	w.addPatches(f.dark, darkLow, darkHigh, darkM2, w.isDarkLeaf)
 }
 

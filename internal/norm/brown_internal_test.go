@@ -81,6 +81,35 @@ func TestBrownLeafKeepsItsNearInfrared(t *testing.T) {
 	}
 }
 
+// Where the reddest tenth of the crop's own pixels is soil, browned leaf raises the middle and the green end and no
+// brown end. That is asked only of such a crop.
+func TestBrownedLeafInACropWithGaps(t *testing.T) {
+	for _, c := range []struct {
+		brownEnd float32 // of the crop, ln(red/green)
+		told     bool
+	}{{0.1, true}, {-0.3, false}} {
+		w, e, disc := brown(0.3, 0, -0.02, 0.12)
+		for at := range e {
+			w.below.high.v[at] += c.brownEnd
+		}
+		w.below.high.center[0] = float64(c.brownEnd)
+		for _, at := range disc {
+			w.below.middle.v[at] -= 0.16
+			w.below.high.v[at] -= 0.3
+		}
+		w.findOff(w.below.middle)
+		w.findOff(w.below.high)
+		of := w.fit(e)
+		if asked := of.gappy != nil; asked != c.told {
+			t.Errorf("a crop whose brown end is %.1f: asked as one with gaps %v", c.brownEnd, asked)
+		}
+		w.addBrown(&of)
+		if told := meanAt(w.pooledEvidence, disc) > brownedFrom; told != c.told {
+			t.Errorf("a crop whose brown end is %.1f: told %v, want %v", c.brownEnd, told, c.told)
+		}
+	}
+}
+
 // Leaf that has burnt dark is no paler in green than the crop, and its near infrared falls as over soil; what tells it is
 // that few pixels have turned while the others are as green as ever. Where most of it looks dead it is left to what asks for that.
 func TestDarkBurntLeafIsToldByItsFewPixels(t *testing.T) {

@@ -28,7 +28,7 @@ type expected struct{ mean, deviation figures }
 // shows between plants changes.
 type expectations struct {
 	browned, coarse, dark expected
-	dried, brown          *expected
+	dried, brown, gappy   *expected
 	opened                figures
 }
 
@@ -87,6 +87,16 @@ var (
 			mean:      figures{figureRed: 0.3, figureLow: 0.12, figureMiddle: 0.25, figureHigh: 0.25, figureInfrared: -0.1, figureBright: 0.02},
 			deviation: brownInfrared,
 		},
+		gappy: &expected{
+			mean: figures{
+				figureRed: 0.41, figureInfraredContrast: -0.025, figureLow: 0.1, figureMiddle: 0.17,
+				figureHigh: 0.09, figureInfrared: -0.12, figureBright: 0.04, figureEvidence: 3.1,
+			},
+			deviation: figures{
+				figureRed: 0.25, figureGreen: 0.05, figureInfraredContrast: 0.05, figureLow: 0.06, figureMiddle: 0.11,
+				figureHigh: 0.09, figureInfrared: 0.09, figureBright: 0.045, figureEvidence: 3.4,
+			},
+		},
 		opened: figures{
 			figureRed: 0.62, figureGreen: 0.055, figureInfraredContrast: 0.11, figureLow: 0.17, figureMiddle: 0.32,
 			figureHigh: 0.43, figureInfrared: -0.26, figureBright: 0.03,
@@ -141,8 +151,8 @@ const (
 
 // Weighed is a field's ground in deviations of its crop, as weeds of each kind; nil where too little is known of it.
 type weighed struct {
-	browned, coarse, dark, dried, brown []float32
-	of                                  spots // of the field
+	browned, coarse, dark, dried, brown, gappy []float32
+	of                                         spots // of the field
 }
 
 // fit weighs a field's ground again, of which e is the evidence that holds for all fields. A part of a field takes
@@ -169,13 +179,16 @@ func (w *work) fit(e []float32) (f weighed) {
 		if x.dried != nil {
 			kinds = append(kinds, x.discriminant(x.dried, 1, cov), x.discriminant(x.brown, openedShare, cov))
 		}
+		if x.gappy != nil && w.gappyCrop() {
+			kinds = append(kinds, x.discriminant(x.gappy, openedShare, cov))
+		}
 	}
 	for i, v := range w.sums(e, kinds...) {
 		if i == 1 {
 			v = w.wide(v, leafyM)
 		}
 		inDeviations(kinds[i], v)
-		*[...]*[]float32{&f.browned, &f.coarse, &f.dark, &f.dried, &f.brown}[i] = v
+		*[...]*[]float32{&f.browned, &f.coarse, &f.dark, &f.dried, &f.brown, &f.gappy}[i] = v
 	}
 	w.out.Fitted = kinds[0]
 	return f
@@ -221,6 +234,21 @@ func (w *work) leafCrop() bool {
 		}
 	}
 	return 2*leaf > n
+}
+
+// gappyCrop says whether on most of the ground the norm's brown end is soil: a tenth of the pixels or more. It rises no
+// further where leaf browns, too.
+func (w *work) gappyCrop() bool {
+	gappy, n := 0, 0
+	for at, cells := range w.pool.cells {
+		if cells > 0 {
+			n++
+			if w.below.high.centerAt(w.pool.check[at]) > 0 {
+				gappy++
+			}
+		}
+	}
+	return 2*gappy > n
 }
 
 // join sets evidence e by what is fitted to the field and what holds for all fields.
