@@ -242,8 +242,8 @@ func (m MultiPolygon) EdgeDistance(p Point) float64 {
 	best := math.Inf(1)
 	for _, poly := range m {
 		for _, r := range poly.Rings() {
-			for i, a := range r {
-				best = math.Min(best, p.DistanceToSegment(a, r[(i+1)%len(r)]))
+			if len(r) > 0 {
+				best = math.Min(best, p.Distance(r.Nearest(p)))
 			}
 		}
 	}

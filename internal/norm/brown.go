@@ -28,9 +28,9 @@ const (
 	leafHigh = 5.0   // that it reaches somewhere
 	leafM2   = 300.0 // m2, the least patch of brown leaf, which is no rougher than the crop
 	leafRise = 0.25  // ln units by which its middle lies above the norm, on average: all of it is brown
-	leafFall = 0.6   // of that rise, what its ln(nir/green) has fallen by at most: soil and dead weeds have fallen by 0.65 to 1.0
+	leafFall = 0.6   // of that rise, what its ln(nir/green) has fallen by at most: soil and dead weeds have mostly fallen farther, or have gaps
 	flatFall = 0.7   // the same where the near infrared is no rougher than the crop's: soil between plants roughens it
-	leafGaps = 0.25  // of that rise, its excess of infrared contrast at most: open ground has 0.4 to 0.5
+	leafGaps = 0.25  // of that rise, its excess of infrared contrast at most: open ground has 0.3 to 0.5
 
 	speckledM2 = 150.0 // m2, the least patch that is told by its specks
 	speckled   = 1.2   // what its red contrast, excess of green and excess of infrared come to on average, by these weights:

@@ -224,31 +224,27 @@ func (w *work) expectations() *expectations {
 // leafCrop says whether on most of the ground the norm's middle pixel is leaf. Where soil is the norm,
 // plants of any kind roughen the red as burnt leaf does.
 func (w *work) leafCrop() bool {
-	leaf, n := 0, 0
-	for at, cells := range w.pool.cells {
-		if cells > 0 {
-			n++
-			if w.below.middle.centerAt(w.pool.check[at]) < -math.Log(greenOverRed) {
-				leaf++
-			}
-		}
-	}
-	return 2*leaf > n
+	return w.mostly(func(check int32) bool { return w.below.middle.centerAt(check) < -math.Log(greenOverRed) })
 }
 
 // gappyCrop says whether on most of the ground the norm's brown end is soil: a tenth of the pixels or more. It rises no
 // further where leaf browns, too.
 func (w *work) gappyCrop() bool {
-	gappy, n := 0, 0
+	return w.mostly(func(check int32) bool { return w.below.high.centerAt(check) > 0 })
+}
+
+// mostly says whether more than half of the ground lies in checks that are so.
+func (w *work) mostly(so func(check int32) bool) bool {
+	are, n := 0, 0
 	for at, cells := range w.pool.cells {
 		if cells > 0 {
 			n++
-			if w.below.high.centerAt(w.pool.check[at]) > 0 {
-				gappy++
+			if so(w.pool.check[at]) {
+				are++
 			}
 		}
 	}
-	return 2*gappy > n
+	return 2*are > n
 }
 
 // join sets evidence e by what is fitted to the field and what holds for all fields.

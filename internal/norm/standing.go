@@ -172,7 +172,11 @@ func (w *work) standing(bs []bearing, kinds [][]int, kind, c int, leastM2 float6
 	switch {
 	case !best.allOver || w.checkM2(c) < leastM2:
 	case look == Browned || look == Coarse:
-		leads := best.lead >= farLead && (best.spreads >= weedySpreads && (kind < 0 || look == Browned) || best.spreads >= apartSpreads && best.weeds >= someWeeds)
+		from := weedySpreads
+		if kind >= 0 && look == Coarse {
+			from = apartSpreads
+		}
+		leads := best.lead >= farLead && best.spreads >= from && (kind < 0 || best.weeds >= someWeeds)
 		st.Apart = (kind < 0 && best.spreads >= apartSpreads || leads) && w.checkM2(c) >= leastWeedyM2
 	default:
 		st.Apart = (kind < 0 || best.lead >= farLead) && math.Abs(best.spreads) >= apartSpreads
