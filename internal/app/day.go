@@ -217,12 +217,14 @@ type SkipStrip struct {
 	Acres    float64 `json:"acres"`
 }
 
-// SmallestSeen is what planted patches say about the flight.
+// SmallestSeen is what planted patches say about the flight. Cover is the part of the ground that the weeds hide in those
+// that are counted, or the part of the full effect of what is asked; 0 where it is not known.
 type SmallestSeen struct {
 	Acres      *float64   `json:"acres"`
 	AsStrongAs *string    `json:"as_strong_as"`
 	Found      int        `json:"found"`
 	Planted    int        `json:"planted"`
+	Cover      float64    `json:"cover"`
 	Table      []Planting `json:"table"`
 }
 
@@ -230,6 +232,7 @@ type SmallestSeen struct {
 type Planting struct {
 	Acres    float64 `json:"acres"`
 	Strength float64 `json:"strength"`
+	Cover    float64 `json:"cover"`
 	Found    int     `json:"found"`
 	Planted  int     `json:"planted"`
 }

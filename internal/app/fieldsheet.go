@@ -51,6 +51,7 @@ func (r *run) fieldSheet() sheet.FieldSheet {
 		for _, p := range d.SmallestSeen.Table {
 			f.Plantings = append(f.Plantings, sheet.Planting(p))
 		}
+		f.PlantedAs = fmt.Sprintf(d.words().Planted, "that share")
 	}
 	if r.Printed != nil {
 		f.Stamp = *r.Printed

@@ -263,7 +263,7 @@ func (r *run) fillSmallest() {
 	if s == nil {
 		return
 	}
-	out := &SmallestSeen{Acres: s.Acres, Found: s.Found, Planted: s.Planted, Table: []Planting{}}
+	out := &SmallestSeen{Acres: s.Acres, Found: s.Found, Planted: s.Planted, Cover: s.Cover, Table: []Planting{}}
 	if s.AsStrongAs != "" {
 		out.AsStrongAs = &s.AsStrongAs
 	}
@@ -301,6 +301,11 @@ func (r *run) commonDoubts() {
 	})
 	add(r.Strip != "" && !r.ask.Tables.Sufficiency, doubt.Doubt{
 		About: "strip", Weight: 0.3, Says: "The strips with extra nitrogen were not used: only nitrogen is held against them.", Settle: "Ask nitrogen, or leave --strip out.",
+	})
+	thin := r.day.hardlyShows()
+	add(thin != "" && len(r.day.Suspects) > 0, doubt.Doubt{
+		About: "thin weeds", Weight: 0.45, Says: unit.Sentence(thin) + ".",
+		Settle: "Walk where you expect them outside the suspects, too, or fly again lower.",
 	})
 	add(true, doubt.Doubt{
 		About: "position", Weight: 0.25,

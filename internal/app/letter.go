@@ -80,13 +80,48 @@ func (d *Day) missed(units unit.System) string {
 		return fmt.Sprintf("Even of patches of %s planted in the picture only %d of %d were found: silence here proves little.",
 			units.Area(unit.Acres(largest)), s.Found, s.Planted)
 	}
-	strength := "of faint strength"
-	if s.AsStrongAs != nil {
-		strength = "as strong as " + *s.AsStrongAs
+	like := "of faint strength"
+	cover := d.coverWords(s.Cover)
+	switch {
+	case s.AsStrongAs != nil && cover != "":
+		like = "as strong as " + *s.AsStrongAs + " (" + cover + ")"
+	case s.AsStrongAs != nil:
+		like = "as strong as " + *s.AsStrongAs
+	case cover != "":
+		like = "with " + cover
 	}
 	return fmt.Sprintf("Of patches of %s %s planted in the picture, %d of %d were found: that is the smallest that would have shown.",
-		units.Area(unit.Acres(*s.Acres)), strength, s.Found, s.Planted)
+		units.Area(unit.Acres(*s.Acres)), like, s.Found, s.Planted)
 }
+
+// coverWords is a cover of planted weeds, or a part of an effect, in the question's words; empty when it is not known.
+func (d *Day) coverWords(cover float64) string {
+	if cover <= 0 {
+		return ""
+	}
+	return fmt.Sprintf(d.words().Planted, unit.AboutPercent(cover))
+}
+
+// thinCover is the cover that weeds of two spreads have at least where thin ones hardly show. Weeds that are worth acting
+// on begin at about a tenth of the ground.
+const thinCover = 0.2
+
+// hardlyShows says what is too thin to show in this flight; empty where as little as is worth acting on does.
+func (d *Day) hardlyShows() string {
+	s := d.SmallestSeen
+	if s == nil || d.words().Thin == "" {
+		return ""
+	}
+	for _, row := range s.Table {
+		if row.Strength == thinSpreads && row.Cover >= thinCover {
+			return fmt.Sprintf(d.words().Thin, unit.AboutPercent(row.Cover))
+		}
+	}
+	return ""
+}
+
+// thinSpreads is the strength, in spreads, at which patches of ordinary size are found.
+const thinSpreads = 2
 
 func (l *letter) doubts() {
 	if len(l.day.Warnings) == 0 {
@@ -329,8 +364,12 @@ func (d *Day) answer(units unit.System) []string {
 			first = fmt.Sprintf("Nothing over %s stands out in %s%s.", units.Area(unit.Acres(*s.Acres)), units.Area(unit.Acres(d.LookedAt.Acres)), unseen)
 		}
 		second := d.words().Clear
-		if s := d.SmallestSeen; s != nil && s.Acres == nil && s.Planted > 0 {
+		switch s := d.SmallestSeen; {
+		case s == nil || s.Planted == 0:
+		case s.Acres == nil:
 			second = "That is no all-clear: of patches planted in the picture too few were found."
+		case d.hardlyShows() != "":
+			second = "That is no all-clear: " + d.hardlyShows() + ". Walk where you expect them."
 		}
 		return d.withOrder(first, second)
 	}

@@ -41,10 +41,29 @@ func TestClearOnlyWherePlantedPatchesWereFound(t *testing.T) {
 	}{
 		{SmallestSeen{Acres: &acres, Found: 36, Planted: 40}, true},
 		{SmallestSeen{Found: 0, Planted: 8}, false},
+		{SmallestSeen{Acres: &acres, Found: 36, Planted: 40, Table: []Planting{{Strength: 2, Cover: 0.12}}}, true},
+		{SmallestSeen{Acres: &acres, Found: 36, Planted: 40, Table: []Planting{{Strength: 2, Cover: 0.26}}}, false},
 	} {
 		d := &Day{Question: "escapes", Field: Field{Acres: 40}, LookedAt: LookedAt{Acres: 40, Shows: showsCrop}, SmallestSeen: &c.seen}
 		if got := d.answer(unit.US)[1]; (got == d.words().Clear) != c.clear {
 			t.Errorf("%d of %d found: %q", c.seen.Found, c.seen.Planted, got)
+		}
+	}
+}
+
+func TestHowMuchWeedsWereOfIsSaid(t *testing.T) {
+	acres, letter := 0.05, "C"
+	for _, c := range []struct {
+		seen SmallestSeen
+		want string
+	}{
+		{SmallestSeen{Acres: &acres, Found: 36, Planted: 40}, "Of patches of 0.05 acre of faint strength planted in the picture, 36 of 40"},
+		{SmallestSeen{Acres: &acres, Found: 36, Planted: 40, Cover: 0.12}, "Of patches of 0.05 acre with weeds over about 10 % of the ground planted in the picture, 36 of 40"},
+		{SmallestSeen{Acres: &acres, AsStrongAs: &letter, Found: 36, Planted: 40, Cover: 0.26}, "Of patches of 0.05 acre as strong as C (weeds over about 25 % of the ground) planted in the picture, 36 of 40"},
+	} {
+		d := &Day{Question: "escapes", SmallestSeen: &c.seen}
+		if got := d.missed(unit.US); !strings.HasPrefix(got, c.want) {
+			t.Errorf("got %q, want %q", got, c.want)
 		}
 	}
 }

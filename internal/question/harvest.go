@@ -22,6 +22,7 @@ func harvest() Question {
 			Called: "the order of checks for harvest", Patch: patchStands(),
 			Clear:     "Every check is even within itself as far as colour tells.",
 			Next:      "Look at %s on the way: ripe before the rest, or green in it.",
+			Planted:   "a greener crop by %s of the way from straw to leaf",
 			Sure:      "Colour tells which check has turned further, not how dry the grain is.",
 			Unchanged: "Moisture was not measured, so no day of harvest is told. Lodged ground is not told from standing by colour.",
 		},

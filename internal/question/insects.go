@@ -21,11 +21,12 @@ func insects() Question {
 		Name: "insects", Priced: true,
 		Words: Words{
 			Called: "defoliation", Patch: [2]string{"patch is thinner and stands", "patches are thinner and stand"},
-			Clear:  "That is no proof that nothing feeds there: larvae are counted on foot.",
-			NoCrop: noCrop,
-			Next:   "Walk %s and count larvae and leaf lost; colour cannot tell chewed rice from a thin stand.",
-			Sure:   "On one date chewed rice looks like any thin stand: two flights some days apart, or a walk, decide.",
-			Since:  "This is ground that lost leaf since the earlier flight; an old thin stand does not show. What took the leaf, a walk decides.",
+			Clear:   "That is no proof that nothing feeds there: larvae are counted on foot.",
+			NoCrop:  noCrop,
+			Next:    "Walk %s and count larvae and leaf lost; colour cannot tell chewed rice from a thin stand.",
+			Planted: "%s of the leaf gone",
+			Sure:    "On one date chewed rice looks like any thin stand: two flights some days apart, or a walk, decide.",
+			Since:   "This is ground that lost leaf since the earlier flight; an old thin stand does not show. What took the leaf, a walk decides.",
 		},
 		keep: []structure.Reason{structure.Edge, structure.BorrowDitch},
 		search: &norm.Search{

@@ -21,6 +21,7 @@ func nitrogen() Question {
 			Called: "ground short of nitrogen", Patch: [2]string{"patch is paler and stands", "patches are paler and stand"},
 			Clear:     "Without strips that had extra nitrogen this does not say that the crop has enough.",
 			NoCrop:    noCrop,
+			Planted:   "%s of what a crop given none lacks",
 			Sure:      "Paler is not short: water, cold, salt, roots and variety pale a crop too. Only a strip with extra nitrogen, or a leaf sent in, tells.",
 			Unchanged: "No rate of nitrogen can be read from colour.",
 		},

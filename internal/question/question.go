@@ -42,6 +42,8 @@ type Words struct {
 	Sure      string    // how far the answer can be trusted
 	Unchanged string    // what the answer does not say; empty for nothing
 	Since     string    // Sure, where an earlier flight is held beside the day's; empty where none is
+	Planted   string    // what a planted patch is of, "%s" for how much: "weeds over %s of the ground"
+	Thin      string    // what is too thin to show, "%s" for how much; empty where that is not said
 }
 
 // Tables are what a question tells of every check beside its suspects.
@@ -93,9 +95,11 @@ func escapes() Question {
 		keep: []structure.Reason{structure.Shade},
 		Words: Words{
 			Called: "escapes", Patch: patchStands(),
-			Clear:  "There is nothing to treat on this picture; keep the sheet.",
-			Sure:   "Colour tells where, not what: only a walk makes a suspect sure.",
-			NoCrop: noCrop,
+			Clear:   "There is nothing to treat on this picture; keep the sheet.",
+			Sure:    "Colour tells where, not what: only a walk makes a suspect sure.",
+			NoCrop:  noCrop,
+			Planted: "weeds over %s of the ground",
+			Thin:    "weeds over less than %s of the ground hardly show here",
 		},
 	}
 }

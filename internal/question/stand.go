@@ -18,6 +18,7 @@ func stand() Question {
 			Clear:     "Plants were not counted: thin rows do not show as gaps.",
 			NoCrop:    "A stand that failed whole looks like this, and so does one too young or too thin to show: walk it and count; tell your insurer before ground is destroyed or planted again.",
 			Next:      "Walk %s and count plants before deciding anything; tell your insurer before ground is destroyed or planted again.",
+			Planted:   "%s of the stand missing",
 			Sure:      "Bare ground shows; how many plants stand in a row does not.",
 			Unchanged: "Plants were not counted.",
 		},

@@ -23,6 +23,7 @@ func water() Question {
 			Clear:     "The flood lies even as far as colour tells.",
 			NoCrop:    "Without a crop dry and wet ground were not told apart: look from the levee.",
 			Next:      "Look at %s from the levee: soil that stands out, or water that is deep or open.",
+			Planted:   "%s of the way to dry soil",
 			Sure:      "Colour tells wet from dry while the canopy is open, and nothing once it has closed.",
 			Unchanged: "Depth was not measured: it hardly shows under a crop. Stakes tell it.",
 		},

@@ -92,6 +92,7 @@ type Alternative struct {
 type Planting struct {
 	Acres          float64
 	Strength       float64 // spreads
+	Cover          float64 // part of the ground that the planted weeds hide, 0..1, or of the full effect; 0 when not known
 	Found, Planted int
 }
 
@@ -141,6 +142,7 @@ type FieldSheet struct {
 	LeftOut                      []LeftOut
 
 	Plantings []Planting // the table behind Missed
+	PlantedAs string     // what a Cover is of: "weeds over that share of the ground"; may be empty
 
 	Alternatives []Alternative
 	Flips        []string // what would flip the choice, one sentence each

@@ -438,9 +438,10 @@ func fieldHints(w *flow, f FieldSheet) {
 // column for each size.
 func fieldPlantings(w *flow, f FieldSheet) {
 	var sizes, strengths []float64
-	got := map[[2]float64]string{}
+	covers, got := map[float64]float64{}, map[[2]float64]string{}
 	for _, p := range f.Plantings {
 		sizes, strengths = withValue(sizes, p.Acres), withValue(strengths, p.Strength)
+		covers[p.Strength] = p.Cover
 		got[[2]float64{p.Acres, p.Strength}] = fmt.Sprintf("%d of %d", p.Found, p.Planted)
 	}
 	if len(sizes) == 0 || len(sizes) > 8 {
@@ -455,12 +456,17 @@ func fieldPlantings(w *flow, f FieldSheet) {
 	w.heading("What this flight would have shown", 24+16*float64(len(strengths)))
 	t.titles()
 	for _, s := range strengths {
-		name := "1 spread strong"
+		name := "1 spread"
 		switch {
 		case s != math.Trunc(s): // that of a suspect
-			name = unit.Number(s, 1) + " spreads strong"
+			name = unit.Number(s, 1) + " spreads"
 		case s != 1:
-			name = unit.Number(s, 0) + " spreads strong"
+			name = unit.Number(s, 0) + " spreads"
+		}
+		if covers[s] > 0 {
+			name += " (" + unit.AboutPercent(covers[s]) + ")"
+		} else {
+			name += " strong"
 		}
 		row := []cell{{text: name}}
 		for _, a := range sizes {
@@ -469,6 +475,9 @@ func fieldPlantings(w *flow, f FieldSheet) {
 		t.row(row, false)
 	}
 	w.y += 2
+	if f.PlantedAs != "" && covers[strengths[0]] > 0 {
+		w.para("In brackets: "+f.PlantedAs+".", style{regular, smallSize, quiet})
+	}
 }
 
 func withValue(vs []float64, v float64) []float64 {

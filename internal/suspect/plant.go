@@ -71,7 +71,7 @@ func Plant(ctx context.Context, s *cells.Summary, l *structure.Layout, d *norm.D
 			if r.Strength != own || r.Planted == 0 || out.Acres != nil {
 				continue
 			}
-			out.Found, out.Planted = r.Found, r.Planted
+			out.Found, out.Planted, out.Cover = r.Found, r.Planted, r.Cover
 			if 10*r.Found >= 9*r.Planted {
 				acres := size.acres
 				out.Acres = &acres
@@ -117,7 +117,7 @@ type garden struct {
 
 	leaves leaves // in the flight's bands
 
-	tried  []float64 // covers of weeds, or parts of the full effect, that strengths are looked for among
+	tried  []float64 // covers of weeds, or parts of the full effect, that strengths are looked for among, 0..1
 	covers []float64 // of those, what gives each strength
 }
 
@@ -128,18 +128,23 @@ const (
 	calibrateAt = 5
 )
 
-// plantedCovers are the covers of weeds that strengths are looked for among.
-// Above them so little crop is left that the patch looks dead.
-var plantedCovers = [...]float64{0.02, 0.04, 0.06, 0.08, 0.1, 0.13, 0.16, 0.2, 0.25, 0.3, 0.4, 0.5}
+// plantedCovers are the covers of weeds that strengths are looked for among. Thinner ones are not told from
+// single plants.
+var plantedCovers = [...]float64{0.04, 0.08, 0.12, 0.16, 0.2, 0.26, 0.32, 0.4, 0.5, 0.6, 0.8, 1}
+
+// plantedAs is the part of a cover of weeds that is planted as leaf that fills its pixels. Real leaf shares
+// most of its pixels with rice: on 31 invented fields with odd seeds weeds had the evidence of 2 spreads at 2.1 times (median)
+// the cover at which leaf that fills its pixels had it.
+const plantedAs = 0.5
 
 // justCounts is how far above the demand of its question the evidence of a patch
 // lies that just counts: parts of a planted patch lie lower than its median.
 const justCounts = 1.2
 
-// fullEffects are the parts of a full effect that are tried beyond plantedCovers: a
+// plantedEffects are the parts of a full effect that strengths are looked for among: a
 // gap is bare in full, and a place with no plants is still what the question asks
 // about.
-var fullEffects = [...]float64{0.6, 0.7, 0.8, 0.9, 1}
+var plantedEffects = [...]float64{0.02, 0.04, 0.06, 0.08, 0.1, 0.13, 0.16, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1}
 
 // calibrate finds the least cover of weeds that makes a patch depart by each
 // strength. A strength that no cover reaches is taken at its strongest.
@@ -190,10 +195,10 @@ func (g *garden) radius(acres float64) float64 {
 }
 
 func newGarden(s *cells.Summary, l *structure.Layout, d *norm.Departure, f *Finding, p Parameters) *garden {
-	g := &garden{s: s, l: l, d: d, p: p, tried: slices.Clone(plantedCovers[:]), free: make([]bool, s.Grid.Len()), leaves: leavesIn(s.Bands)}
+	g := &garden{s: s, l: l, d: d, p: p, tried: plantedCovers[:], free: make([]bool, s.Grid.Len()), leaves: leavesIn(s.Bands)}
 	g.p.Norm.Given, g.p.Norm.Fitted, g.p.Norm.Taught, g.p.Norm.Shaded, g.p.Norm.Workers, g.p.Norm.Progress, g.p.Progress = d.Norms, d.Fitted, d.Taught, d.Shaded, 1, nil, nil
 	if p.Norm.Search != nil {
-		g.tried = append(g.tried, fullEffects[:]...)
+		g.tried = plantedEffects[:]
 		known := *p.Norm.Search
 		known.Given, g.p.Norm.Search = d.Matched, &known
 	}
@@ -222,7 +227,7 @@ func (g *garden) plantSize(ctx context.Context, k int, strengths []float64) ([]P
 	size := plantedSizes[k]
 	rows := make([]Planting, len(strengths))
 	for j, z := range strengths {
-		rows[j] = Planting{Acres: size.acres, Strength: z}
+		rows[j] = Planting{Acres: size.acres, Strength: z, Cover: g.covers[j]}
 	}
 	radius := g.radius(size.acres)
 	for _, at := range g.places(k, radius, size.places) {
@@ -401,19 +406,19 @@ func (b *bed) grows(ctx context.Context, cover float64, seed uint64) (bool, erro
 	return float64(n) >= seenIn*float64(len(b.planted)), nil
 }
 
-// plant returns the departure of the bed under a cover of weeds, 0 to 1.
+// plant returns the departure of the bed under a cover of weeds, or a part of the full effect, 0 to 1.
 func (b *bed) plant(ctx context.Context, cover float64, seed uint64) (*norm.Departure, *cells.Summary, error) {
 	s := b.s
 	s.Hist = slices.Clone(b.s.Hist)
 	s.Mean, s.Spread = cloneAll(b.s.Mean), cloneAll(b.s.Spread)
 	for _, i := range b.planted {
 		// Weeds stand in clumps: between half and one and a half of the mean.
-		part := min(1, cover*(0.5+float64(float64(hash(seed, uint64(i))>>11)/(1<<53))))
+		clump := 0.5 + float64(float64(hash(seed, uint64(i))>>11)/(1<<53))
 		if b.g.p.Norm.Search != nil {
-			b.plantEffect(&s, int(i), part)
+			b.plantEffect(&s, int(i), min(1, cover*clump))
 			continue
 		}
-		b.plantCell(&s, int(i), part)
+		b.plantCell(&s, int(i), min(1, plantedAs*cover*clump))
 	}
 	d, err := norm.Find(ctx, &s, &b.l, b.g.p.Norm)
 	return d, &s, err
@@ -428,7 +433,7 @@ func cloneAll(v [][]float32) [][]float32 {
 }
 
 const (
-	burntPart = 0.65 // of a weed's cover; the rest is living leaf
+	burntPart = 0.65 // of a weed's leaf; the rest is living
 	burntRise = 0.85 // ln units of the ratio of a burnt leaf above the crop's norm
 )
 
@@ -460,7 +465,7 @@ func leavesIn(bands []string) leaves {
 	return out
 }
 
-// plantCell covers a part of a cell with weeds: in its histogram and in the
+// plantCell fills a part of a cell's pixels with weeds: in its histogram and in the
 // mean and spread of every band.
 func (b *bed) plantCell(s *cells.Summary, i int, part float64) {
 	ratio := s.Low + s.Width*cells.Bins/2

@@ -10,6 +10,7 @@ import (
 	"bittern/internal/grid"
 	"bittern/internal/invent"
 	"bittern/internal/norm"
+	"bittern/internal/stat"
 	"bittern/internal/structure"
 	"bittern/internal/suspect"
 )
@@ -126,6 +127,61 @@ func TestPlantedPatchesSayWhatTheFlightShows(t *testing.T) {
 	}
 	if quiet.AsStrongAs != "" {
 		t.Errorf("a clean field planted as strong as %s", quiet.AsStrongAs)
+	}
+	if noisy := planted(t, 4); coverOf(t, noisy, 2) <= coverOf(t, quiet, 2) {
+		t.Errorf("weeds of 2 spreads cover %.2f of the ground in a quiet picture and %.2f in a noisy one", coverOf(t, quiet, 2), coverOf(t, noisy, 2))
+	}
+}
+
+// coverOf is the cover that planted weeds of a strength have.
+func coverOf(t *testing.T, seen *suspect.SmallestSeen, strength float64) float64 {
+	t.Helper()
+	for _, row := range seen.Table {
+		if row.Strength == strength {
+			return row.Cover
+		}
+	}
+	t.Fatalf("no row of strength %g in %+v", strength, seen)
+	return 0
+}
+
+// What a person reads as "weeds over a tenth of the ground" must be a tenth of the ground under real weeds, within
+// a factor of two and a half: the invented field's own weeds, whose cover is known, are read at 2 spreads.
+func TestTheCoverThatIsToldIsThatOfTheFieldsOwnWeeds(t *testing.T) {
+	for _, sensor := range []invent.Sensor{invent.FourBand16, invent.ColorNIR8} {
+		scene := invent.Clean(sensor, 41)
+		scene.Acres, scene.PixelM, scene.Levees = 5, 0.06, invent.NoLevees
+		scene.Weeds = invent.Weeds{Acres: 0.5, Patches: 3, Light: 0.1, Heavy: 0.3}
+		field, err := invent.New(scene)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, l := flown(t, scene)
+		p := suspect.Defaults()
+		d, err := norm.Find(t.Context(), s, l, p.Norm)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := suspect.Find(t.Context(), s, l, d, p, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen, err := suspect.Plant(t.Context(), s, l, d, f, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		truth, n := field.Truth(s.Grid), d.Norms[0]
+		var covers []float32
+		for i, e := range d.Evidence {
+			if z := (float64(e) - n.Center[norm.Weight]) / n.Spread[norm.Weight]; truth.Patch[i] >= 0 && z > 1.8 && z < 2.2 {
+				covers = append(covers, truth.Density[i])
+			}
+		}
+		own, told := stat.Median(covers), coverOf(t, seen, 2)
+		t.Logf("%v: weeds of 2 spreads cover %.3f of the ground, planted ones %.3f (%d cells)", sensor, own, told, len(covers))
+		if len(covers) < 50 || told < own/2.5 || told > 2.5*own {
+			t.Errorf("%v: weeds of 2 spreads cover %.3f of the ground (%d cells), and %.3f is told", sensor, own, len(covers), told)
+		}
 	}
 }
 

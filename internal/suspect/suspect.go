@@ -49,13 +49,16 @@ type SmallestSeen struct {
 	AsStrongAs string   // letter of the suspect whose strength was planted; empty without suspects
 	Found      int      // of that size, or of the largest when Acres is nil
 	Planted    int
+	Cover      float64 // of theirs
 	Table      []Planting
 }
 
-// A Planting is one row of the table behind SmallestSeen.
+// A Planting is one row of the table behind SmallestSeen. Cover is what the strength stands for, 0..1: the part of the ground
+// that planted weeds hide, about, or the part of the full effect of what the question looks for.
 type Planting struct {
 	Acres    float64
 	Strength float64 // robust spreads
+	Cover    float64
 	Found    int
 	Planted  int
 }

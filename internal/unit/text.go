@@ -128,6 +128,12 @@ func Sentence(s string) string {
 // "1,234.5". It never prints a negative zero.
 func Number(v float64, decimals int) string { return fixed(v, decimals) }
 
+// AboutPercent is a part, 0 to 1, that is known to within a factor of two or so: "about 15 %", in steps of five and
+// never under five.
+func AboutPercent(part float64) string {
+	return "about " + fixed(max(5, 5*math.Round(20*part)), 0) + " %"
+}
+
 func fixed(v float64, decimals int) string {
 	// Halves go away from zero, as a person rounds; a value that only floating
 	// point put a hair below the half counts as the half.
