@@ -90,8 +90,8 @@ func (d *Day) missed(units unit.System) string {
 	case cover != "":
 		like = "with " + cover
 	}
-	return fmt.Sprintf("Of patches of %s %s planted in the picture, %d of %d were found: that is the smallest that would have shown.",
-		units.Area(unit.Acres(*s.Acres)), like, s.Found, s.Planted)
+	return joinSentences(fmt.Sprintf("Of patches of %s %s planted in the picture, %d of %d were found: that is the smallest that would have shown.",
+		units.Area(unit.Acres(*s.Acres)), like, s.Found, s.Planted), d.words().Hidden)
 }
 
 // coverWords is a cover of planted weeds, or a part of an effect, in the question's words; empty when it is not known.

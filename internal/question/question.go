@@ -44,6 +44,7 @@ type Words struct {
 	Since     string    // Sure, where an earlier flight is held beside the day's; empty where none is
 	Planted   string    // what a planted patch is of, "%s" for how much: "weeds over %s of the ground"
 	Thin      string    // what is too thin to show, "%s" for how much; empty where that is not said
+	Hidden    string    // what hardly shows however much there is of it, a sentence; empty for nothing
 }
 
 // Tables are what a question tells of every check beside its suspects.
@@ -100,6 +101,7 @@ func escapes() Question {
 			NoCrop:  noCrop,
 			Planted: "weeds over %s of the ground",
 			Thin:    "weeds over less than %s of the ground hardly show here",
+			Hidden:  "Weeds that stand as green as the rice hardly show.",
 		},
 	}
 }
