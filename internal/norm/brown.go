@@ -14,6 +14,13 @@ const (
 
 	driedM2 = 300.0 // m2, the least patch of leaf that has dried all over and is no rougher than the crop
 
+	fineLow   = 2.0   // deviations of the crop that belong to a patch of leaf that has burnt in specks finer than a pixel
+	fineHigh  = 3.5   // that it reaches somewhere
+	fineMass  = 225.0 // m2, what its deviations have above fineLow, summed over its square metres
+	fineRough = 0.5   // of the rise of its brown end, what its red contrast has risen by at least
+	fineRise  = 0.35  // ln units by which its middle lies above the norm, on average, at most
+	fineGreen = 0.04  // its excess of green, on average: soil between plants is as bright in green as rice
+
 	gappyLow  = 2.0   // deviations of a crop with gaps that belong to a patch of browned leaf in it
 	gappyHigh = 4.0   // that it reaches somewhere
 	gappyM2   = 300.0 // m2, the least such patch
@@ -24,13 +31,14 @@ const (
 	darkDead = 0.5   // part of it at most that is more of dead weeds
 	darkRise = 0.15  // ln units by which its brown end lies above the norm, on average: clumps are as rough and no browner
 
-	leafLow  = 2.0   // deviations of the crop that belong to a patch of brown leaf
-	leafHigh = 5.0   // that it reaches somewhere
-	leafM2   = 300.0 // m2, the least patch of brown leaf, which is no rougher than the crop
-	leafRise = 0.25  // ln units by which its middle lies above the norm, on average: all of it is brown
-	leafFall = 0.6   // of that rise, what its ln(nir/green) has fallen by at most: soil and dead weeds have mostly fallen farther, or have gaps
-	flatFall = 0.7   // the same where the near infrared is no rougher than the crop's: soil between plants roughens it
-	leafGaps = 0.25  // of that rise, its excess of infrared contrast at most: open ground has 0.3 to 0.5
+	leafLow   = 2.0   // deviations of the crop that belong to a patch of brown leaf
+	leafHigh  = 5.0   // that it reaches somewhere
+	leafM2    = 300.0 // m2, the least patch of brown leaf, which is no rougher than the crop
+	leafRise  = 0.25  // ln units by which its middle lies above the norm, on average: all of it is brown
+	leafFall  = 0.6   // of that rise, what its ln(nir/green) has fallen by at most: soil and dead weeds have mostly fallen farther, or have gaps
+	flatFall  = 0.7   // the same where the near infrared is no rougher than the crop's: soil between plants roughens it
+	leafRough = 0.36  // of the rise of its brown end, what its red contrast has risen by at least: dead weeds lie in a mat that is no rougher than the crop
+	leafGaps  = 0.25  // of that rise, its excess of infrared contrast at most: open ground has 0.3 to 0.5
 
 	speckledM2 = 150.0 // m2, the least patch that is told by its specks
 	speckled   = 1.2   // what its red contrast, excess of green and excess of infrared come to on average, by these weights:
@@ -46,11 +54,12 @@ const (
 // addBrown takes for evidence what speaks the loudest: brown specks, patches that are brown all over, or specks that
 // are dark, in deviations of the crop; nil for none.
 func (w *work) addBrown(f *weighed) {
-	w.addPatches(f.dried, brownLow, brownHigh, driedM2, func([]int32) bool { return true })
-	w.addPatches(f.brown, brownLow, brownHigh, speckledM2, w.isSpeckled)
-	w.addPatches(f.brown, leafLow, leafHigh, leafM2, w.isBrownLeaf)
-	w.addPatches(f.gappy, gappyLow, gappyHigh, gappyM2, func([]int32) bool { return true })
-	w.addPatches(f.dark, darkLow, darkHigh, darkM2, w.isDarkLeaf)
+	w.addPatches(f.dried, patchRule{brownLow, brownHigh, driedM2, 0, w.isStanding})
+	w.addPatches(f.brown, patchRule{brownLow, brownHigh, speckledM2, 0, w.isSpeckled})
+	w.addPatches(f.brown, patchRule{leafLow, leafHigh, leafM2, 0, w.isBrownLeaf})
+	w.addPatches(f.fine, patchRule{fineLow, fineHigh, 0, fineMass, w.isFinelySpeckled})
+	w.addPatches(f.gappy, patchRule{gappyLow, gappyHigh, gappyM2, 0, func([]int32) bool { return true }})
+	w.addPatches(f.dark, patchRule{darkLow, darkHigh, darkM2, 0, w.isDarkLeaf})
 }
 
 // isSpeckled says whether a brown patch has the specks of leaf, and no gaps.
@@ -63,6 +72,19 @@ func (w *work) isSpeckled(patch []int32) bool {
 	}
 	n := float64(len(patch))
 	return specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
+}
+
+// isFinelySpeckled says whether a patch is rougher in the green, as leaf is that is paler in it than rice, shows no gaps and
+// has not browned all over, as dead weeds have.
+func (w *work) isFinelySpeckled(patch []int32) bool {
+	green, gaps, rise := 0.0, 0.0, 0.0
+	for _, at := range patch {
+		green += w.excess(w.below.green, int(at))
+		gaps += w.excess(w.below.open, int(at))
+		rise += w.away(w.below.middle, int(at))
+	}
+	n := float64(len(patch))
+	return green >= float64(fineGreen*n) && gaps <= float64(gapsMost*n) && rise <= float64(fineRise*n) && w.roughensRed(patch, fineRough)
 }
 
 // isBrownLeaf says whether a brown patch is leaf by what it throws back: brown all over, it has kept most of its near
@@ -78,7 +100,21 @@ func (w *work) isBrownLeaf(patch []int32) bool {
 	if gaps <= 0 {
 		most = flatFall
 	}
-	return rise >= float64(leafRise*float64(len(patch))) && fall <= float64(most*rise) && gaps <= float64(leafGaps*rise)
+	return rise >= float64(leafRise*float64(len(patch))) && fall <= float64(most*rise) && gaps <= float64(leafGaps*rise) && w.isStanding(patch)
+}
+
+// isStanding says whether the brown of a patch stands between green, as leaf does that has browned on living plants. Weeds
+// that have died and collapsed lie as an even mat.
+func (w *work) isStanding(patch []int32) bool { return w.roughensRed(patch, leafRough) }
+
+// roughensRed says whether the red contrast of a patch has risen by a part of what its brown end has.
+func (w *work) roughensRed(patch []int32, part float64) bool {
+	red, rise := 0.0, 0.0
+	for _, at := range patch {
+		red += w.away(w.below.red, int(at))
+		rise += w.away(w.below.high, int(at))
+	}
+	return red >= float64(part*rise)
 }
 
 // isDarkLeaf says whether a patch that stands out as dark leaf has browned, and has not died for the most part. What keeps
@@ -96,9 +132,17 @@ func (w *work) isDarkLeaf(patch []int32) bool {
 	return float64(dead) <= float64(darkDead*n) && rise >= float64(darkRise*n)
 }
 
-// addPatches raises the evidence of the patches of v, from low on and high somewhere, that have leastM2, are taken
+// A patchRule says which ground that stands out is a patch of brown leaf.
+type patchRule struct {
+	low, high float32 // deviations of the crop that belong to it, and that it reaches somewhere
+	leastM2   float64 // m2
+	leastMass float64 // m2, of what its deviations have above low, summed over its square metres
+	taken     func(patch []int32) bool
+}
+
+// addPatches raises the evidence of the patches of v that a rule takes
 // and of which little is told by specks: round weeds that are, brown ground is their rim, or dead ones beside them.
-func (w *work) addPatches(v []float32, low, high float32, leastM2 float64, taken func(patch []int32) bool) {
+func (w *work) addPatches(v []float32, rule patchRule) {
 	if v == nil {
 		return
 	}
@@ -108,18 +152,20 @@ func (w *work) addPatches(v []float32, low, high float32, leastM2 float64, taken
 			v[at] = 0
 		}
 	}
-	for _, patch := range w.patchesOf(stat.Hysteresis(v, w.pool.size, low, high)) {
-		told := 0
+	for _, patch := range w.patchesOf(stat.Hysteresis(v, w.pool.size, rule.low, rule.high)) {
+		told, mass := 0, 0.0
 		for _, at := range patch {
+			mass += float64(v[at] - rule.low)
 			if w.pooledEvidence[at] >= brownedFrom {
 				told++
 			}
 		}
-		if n := float64(len(patch)); n*side*side < leastM2 || float64(told) >= float64(brownTold*n) || !taken(patch) {
+		n := float64(len(patch))
+		if n*side*side < rule.leastM2 || mass*side*side < rule.leastMass || float64(told) >= float64(brownTold*n) || !rule.taken(patch) {
 			continue
 		}
 		for _, at := range patch {
-			w.pooledEvidence[at] = max(w.pooledEvidence[at], brownedFrom+brownStep*(v[at]-low))
+			w.pooledEvidence[at] = max(w.pooledEvidence[at], brownedFrom+brownStep*(v[at]-rule.low))
 		}
 	}
 }

@@ -45,7 +45,8 @@ func TestBrownPatchesAreToldFromSoil(t *testing.T) {
 		red, green, gaps, fall float64
 		told                   bool
 	}{
-		{"dried leaf", 0.1, 0, 0, 0.04, true},
+		{"dried leaf", 0.15, 0, 0, 0.04, true},
+		{"a mat of dead weeds", 0.05, -0.05, 0, 0.04, false},
 		{"burnt leaf in specks", 0.5, 0.04, 0, 0.2, true},
 		{"soil", 0.3, 0, 0.08, 0.25, false},
 		{"open ground under dead weeds", 0.9, 0.06, 0.13, 0.35, false},
@@ -62,21 +63,52 @@ func TestBrownPatchesAreToldFromSoil(t *testing.T) {
 // Of a brown patch that is no rougher than crop the near infrared tells: leaf keeps most of it, evenly.
 func TestBrownLeafKeepsItsNearInfrared(t *testing.T) {
 	for _, c := range []struct {
-		name       string
-		gaps, fall float64
-		leaf       bool
+		name            string
+		red, gaps, fall float64
+		leaf            bool
 	}{
-		{"brown leaf", 0.04, 0.15, true},
-		{"dead weeds", 0.04, 0.24, false},
-		{"gaps", 0.12, 0.15, false},
+		{"brown leaf", 0.25, 0.04, 0.15, true},
+		{"dead weeds", 0.25, 0.04, 0.24, false},
+		{"a mat of dead weeds", 0.05, 0.04, 0.15, false},
+		{"gaps", 0.25, 0.12, 0.15, false},
 	} {
-		w, _, disc := brown(0.25, -0.02, c.gaps, c.fall)
+		w, _, disc := brown(c.red, -0.02, c.gaps, c.fall)
 		patch := make([]int32, len(disc))
 		for i, at := range disc {
 			patch[i] = int32(at)
 		}
 		if leaf := w.isBrownLeaf(patch); leaf != c.leaf {
 			t.Errorf("%s: leaf %v, want %v", c.name, leaf, c.leaf)
+		}
+	}
+}
+
+// Burnt leaf that is finer than a pixel turns no pixel brown: all of them a little, and the green is rougher, for such leaf
+// is paler in it than rice. Soil between plants is not, and gaps speckle the near infrared.
+func TestSpecksFinerThanAPixelAreToldByTheGreen(t *testing.T) {
+	for _, c := range []struct {
+		name                      string
+		green, gaps, fall, middle float64
+		told                      bool
+	}{
+		{"fine specks", 0.09, 0, 0.09, 0.13, true},
+		{"soil", 0, 0.05, 0.2, 0.13, false},
+		{"gaps", 0.09, 0.12, 0.09, 0.13, false},
+		{"dead weeds", 0.05, 0.06, 0.35, 0.45, false},
+	} {
+		w, e, disc := brown(0.27, c.green, c.gaps, c.fall)
+		for _, at := range disc {
+			w.below.low.v[at] -= 0.05
+			w.below.middle.v[at] += float32(c.middle - 0.3)
+			w.below.high.v[at] -= 0.12
+		}
+		for _, q := range []*quantity{w.below.low, w.below.middle, w.below.high} {
+			w.findOff(q)
+		}
+		of := w.fit(e)
+		w.addBrown(&of)
+		if told := meanAt(w.pooledEvidence, disc) > brownedFrom; told != c.told {
+			t.Errorf("%s: told %v, want %v", c.name, told, c.told)
 		}
 	}
 }

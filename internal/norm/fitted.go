@@ -24,12 +24,12 @@ type expected struct{ mean, deviation figures }
 
 // A sensor's expectations: weeds of which leaf has burnt in specks, weeds that stand green above the crop,
 // weeds of which leaf has burnt dark, no paler in green than the crop, leaf that has dried all over, ground
-// that has browned for any cause (neither in colour alone, where such leaf is as soil), and what soil that
-// shows between plants changes.
+// that has browned for any cause, weeds of which leaf has burnt in specks that are finer than a pixel (none of these in colour alone, where
+// such leaf is as soil), browned leaf in a crop with gaps, and what soil that shows between plants changes.
 type expectations struct {
-	browned, coarse, dark expected
-	dried, brown, gappy   *expected
-	opened                figures
+	browned, coarse, dark     expected
+	dried, brown, fine, gappy *expected
+	opened                    figures
 }
 
 // How widely brown leaf scatters, whatever the evidence that holds for all fields says of it.
@@ -51,7 +51,7 @@ func (f figures) evidence(deviation float64) figures {
 }
 
 // Means and deviations of the invented fields with odd seeds, rounded; of dried and of brown ground the means of
-// the other painter's (docs/methods/outside.md), of dark leaf those of a third's. What each rests on in the field stands in
+// the other painter's (docs/methods/outside.md), of dark leaf those of a third's, of fine specks those of a fourth's. What each rests on in the field stands in
 // docs/methods/norm.md.
 var (
 	expectedInfrared = expectations{
@@ -85,6 +85,13 @@ var (
 		},
 		brown: &expected{
 			mean:      figures{figureRed: 0.3, figureLow: 0.12, figureMiddle: 0.25, figureHigh: 0.25, figureInfrared: -0.1, figureBright: 0.02},
+			deviation: brownInfrared,
+		},
+		fine: &expected{
+			mean: figures{
+				figureRed: 0.27, figureGreen: 0.08, figureLow: 0.07, figureMiddle: 0.13,
+				figureHigh: 0.18, figureInfrared: -0.09, figureBright: 0.05,
+			},
 			deviation: brownInfrared,
 		},
 		gappy: &expected{
@@ -151,8 +158,8 @@ const (
 
 // Weighed is a field's ground in deviations of its crop, as weeds of each kind; nil where too little is known of it.
 type weighed struct {
-	browned, coarse, dark, dried, brown, gappy []float32
-	of                                         spots // of the field
+	browned, coarse, dark, dried, brown, fine, gappy []float32
+	of                                               spots // of the field
 }
 
 // fit weighs a field's ground again, of which e is the evidence that holds for all fields. A part of a field takes
@@ -177,7 +184,7 @@ func (w *work) fit(e []float32) (f weighed) {
 	if w.p.Search == nil {
 		kinds = append(kinds, x.discriminant(&x.coarse, openedShare, cov), x.discriminant(&x.dark, openedShare, cov))
 		if x.dried != nil {
-			kinds = append(kinds, x.discriminant(x.dried, 1, cov), x.discriminant(x.brown, openedShare, cov))
+			kinds = append(kinds, x.discriminant(x.dried, 1, cov), x.discriminant(x.brown, openedShare, cov), x.discriminant(x.fine, openedShare, cov))
 		}
 		if x.gappy != nil && w.gappyCrop() {
 			kinds = append(kinds, x.discriminant(x.gappy, openedShare, cov))
@@ -188,7 +195,7 @@ func (w *work) fit(e []float32) (f weighed) {
 			v = w.wide(v, leafyM)
 		}
 		inDeviations(kinds[i], v)
-		*[...]*[]float32{&f.browned, &f.coarse, &f.dark, &f.dried, &f.brown, &f.gappy}[i] = v
+		*[...]*[]float32{&f.browned, &f.coarse, &f.dark, &f.dried, &f.brown, &f.fine, &f.gappy}[i] = v
 	}
 	w.out.Fitted = kinds[0]
 	return f
