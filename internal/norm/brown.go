@@ -17,7 +17,7 @@ const (
 	fineLow   = 2.0   // deviations of the crop that belong to a patch of leaf that has burnt in specks finer than a pixel
 	fineHigh  = 3.5   // that it reaches somewhere
 	fineMass  = 225.0 // m2, what its deviations have above fineLow, summed over its square metres
-	fineRough = 0.5   // of the rise of its brown end, what its red contrast has risen by at least
+	fineRough = 0.65  // of the rise of its brown end, what its red contrast has risen by at least
 	fineRise  = 0.35  // ln units by which its middle lies above the norm, on average, at most
 	fineGreen = 0.04  // its excess of green, on average: soil between plants is as bright in green as rice
 

@@ -75,6 +75,22 @@ func TestTinyPairOfPatchwork(t *testing.T) {
 	}
 }
 
+// TestFieldOfBlades paints a field of nine acres leaf by leaf, with grass whose burnt tips are finer than a pixel, and a little
+// that died.
+func TestFieldOfBlades(t *testing.T) {
+	if testing.Short() {
+		t.Skip("paints and reads a field")
+	}
+	python := oracle.Python(t, "numpy", "scipy", "osgeo")
+	marks := score(t, python, build(t), "blades", "believable", "5")
+	if len(marks) != 1 || marks[0].Exit != 0 {
+		t.Fatalf("marks: %+v, want one scene that exits 0", marks)
+	}
+	if m := marks[0]; m.IoU == nil || *m.IoU <= 0.7 || m.FalseAc > 0.1 {
+		t.Errorf("%+v, want an IoU above 0.7 and at most 0.1 false acre", m)
+	}
+}
+
 // build makes the program and returns its path.
 func build(t *testing.T) string {
 	t.Helper()

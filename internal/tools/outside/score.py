@@ -2,7 +2,7 @@
 """Runs a built bittern on painted scenes and holds its files against the truth.
 
     score.py --bittern bin/bittern --seeds odd|even|1,3 --class believable --scenes FOLDER [--table FILE] [--json FILE]
-             [--painter plants|patchwork]
+             [--painter plants|patchwork|blades]
 
 Only the command line and the files it writes are used: suspects.geojson, skips.geojson and day.json. Areas are acres;
 ground is compared on cells of half a metre. How each measure is made stands in docs/methods/outside.md.
@@ -21,6 +21,7 @@ import numpy as np
 from osgeo import gdal, ogr, osr
 from scipy import ndimage
 
+import blades
 import patchwork
 from classes import CLASSES, seeds
 from fields import ACRE_M2, CELL_M
@@ -38,6 +39,7 @@ FALSE_SHARE = 0.2  # a suspect with less of its ground true or light is false
 PAINTERS = {
     "plants": (paint, [c for c in CLASSES if c != "tiny"], seeds),
     "patchwork": (patchwork.paint, [c for c in patchwork.CLASSES if c != "tiny"], patchwork.seeds),
+    "blades": (blades.paint, list(blades.CLASSES), blades.seeds),
 }
 
 
@@ -306,14 +308,14 @@ def main():
     parser.add_argument("--painter", choices=list(PAINTERS), default="plants", help="what paints missing scenes")
     parser.add_argument("--class", dest="names", help="classes with commas; if left out, all in the painter's table")
     parser.add_argument("--scenes", required=True, help="folder of scenes of one painter; made and used again")
-    parser.add_argument("--acres", type=float, help="size of fields that patchwork paints, instead of their own")
+    parser.add_argument("--acres", type=float, help="size of fields that patchwork and blades paint, instead of their own")
     parser.add_argument("--every", action="store_true", help="a row for each scene")
     parser.add_argument("--rule", action="store_true", help="also what one simple rule reaches")
     parser.add_argument("--table", help="file for the table")
     parser.add_argument("--json", help="file for all marks of all scenes, a line each")
     args = parser.parse_args()
-    if args.acres and args.painter != "patchwork":
-        parser.error("--acres is for fields that patchwork paints")
+    if args.acres and args.painter == "plants":
+        parser.error("--acres is for fields that patchwork and blades paint")
     _, names, listed = PAINTERS[args.painter]
     if args.names:
         names = args.names.split(",")
