@@ -51,7 +51,7 @@ func (f figures) evidence(deviation float64) figures {
 }
 
 // Means and deviations of the invented fields with odd seeds, rounded; of dried and of brown ground the means of
-// the other painter's (docs/methods/outside.md), of dark leaf those of a third's, of fine specks those of a fourth's. What each rests on in the field stands in
+// the other painter's (docs/methods/outside.md), of dark leaf those of a third's, of fine specks near those of a fourth's. What each rests on in the field stands in
 // docs/methods/norm.md.
 var (
 	expectedInfrared = expectations{
