@@ -44,19 +44,25 @@ func TestTinyFields(t *testing.T) {
 	}
 }
 
-// TestTinyFieldOfPatchwork paints a believable field of three acres by the other painter: noise, haze, levees, wheel
-// tracks and six patches of weeds.
-func TestTinyFieldOfPatchwork(t *testing.T) {
+// TestFieldsOfOtherPainters paints a believable field of three acres by patchwork, with noise, haze, levees, wheel tracks and six
+// patches of weeds; and one of nine acres by blades, leaf by leaf, with grass whose burnt tips are finer than a pixel, and a little that died.
+func TestFieldsOfOtherPainters(t *testing.T) {
 	if testing.Short() {
-		t.Skip("paints and reads a field")
+		t.Skip("paints and reads two fields")
 	}
 	python := oracle.Python(t, "numpy", "scipy", "osgeo")
-	marks := score(t, python, build(t), "patchwork", "tiny", "3")
-	if len(marks) != 1 || marks[0].Exit != 0 {
-		t.Fatalf("marks: %+v, want one scene that exits 0", marks)
-	}
-	if m := marks[0]; m.IoU == nil || *m.IoU <= 0.7 || m.FalseAc > 0.15 {
-		t.Errorf("%+v, want an IoU above 0.7 and at most 0.15 false acre", m)
+	program := build(t)
+	for _, c := range []struct {
+		painter, class, seed string
+		mostFalseAc          float64
+	}{{"patchwork", "tiny", "3", 0.15}, {"blades", "believable", "5", 0.1}} {
+		marks := score(t, python, program, c.painter, c.class, c.seed)
+		if len(marks) != 1 || marks[0].Exit != 0 {
+			t.Fatalf("%s: marks %+v, want one scene that exits 0", c.painter, marks)
+		}
+		if m := marks[0]; m.IoU == nil || *m.IoU <= 0.7 || m.FalseAc > c.mostFalseAc {
+			t.Errorf("%s: %+v, want an IoU above 0.7 and at most %g false acre", c.painter, m, c.mostFalseAc)
+		}
 	}
 }
 
@@ -72,22 +78,6 @@ func TestTinyPairOfPatchwork(t *testing.T) {
 	}
 	if m := marks[0]; m.IoU == nil || *m.IoU <= 0.7 || m.FalseAc > 0.15 || m.Killed < 0.7*m.Dead || m.Dead == 0 {
 		t.Errorf("%+v, want an IoU above 0.7, at most 0.15 false acre, and 0.7 of the killed ground told", m)
-	}
-}
-
-// TestFieldOfBlades paints a field of nine acres leaf by leaf, with grass whose burnt tips are finer than a pixel, and a little
-// that died.
-func TestFieldOfBlades(t *testing.T) {
-	if testing.Short() {
-		t.Skip("paints and reads a field")
-	}
-	python := oracle.Python(t, "numpy", "scipy", "osgeo")
-	marks := score(t, python, build(t), "blades", "believable", "5")
-	if len(marks) != 1 || marks[0].Exit != 0 {
-		t.Fatalf("marks: %+v, want one scene that exits 0", marks)
-	}
-	if m := marks[0]; m.IoU == nil || *m.IoU <= 0.7 || m.FalseAc > 0.1 {
-		t.Errorf("%+v, want an IoU above 0.7 and at most 0.1 false acre", m)
 	}
 }
 
