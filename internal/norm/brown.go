@@ -18,8 +18,17 @@ const (
 	fineHigh  = 3.5   // that it reaches somewhere
 	fineMass  = 225.0 // m2, what its deviations have above fineLow, summed over its square metres
 	fineRough = 0.65  // of the rise of its brown end, what its red contrast has risen by at least
-	fineRise  = 0.35  // ln units by which its middle lies above the norm, on average, at most
+	fineRise  = 0.35  // ln units by which its middle lies above the norm, on average, from which it has browned all over, as dead weeds have,
+	fineBrown = 1.2   // and its red contrast must have risen by so much of the rise of its brown end
 	fineGreen = 0.04  // its excess of green, on average: soil between plants is as bright in green as rice
+
+	tingedLow  = 2.0   // deviations of the crop that belong to a patch of leaf that has turned a little brown all over
+	tingedHigh = 3.5   // that it reaches somewhere
+	tingedMass = 350.0 // m2, what its deviations have above tingedLow, summed over its square metres
+	tingedRise = 0.08  // ln units by which its middle lies above the norm, on average, at least,
+	tingedMost = 0.25  // and at most: what has browned farther is asked for as brown leaf, or dead
+	tingedFall = 0.5   // of that rise, what its ln(nir/green) has fallen by at most
+	tingedGaps = 0.3   // of that rise, its excess of infrared contrast at most
 
 	gappyLow  = 2.0   // deviations of a crop with gaps that belong to a patch of browned leaf in it
 	gappyHigh = 4.0   // that it reaches somewhere
@@ -49,6 +58,10 @@ const (
 
 	leastBrowning = -0.03 // ln units that the middle and the brown end together lie above the norm in a browned patch
 	noneBrowned   = -4.0  // evidence at most of ground without it
+
+	faintMost  = 1.0   // mean evidence of a patch, below which it is asked for the specks of leaf:
+	faintGaps  = 0.12  // an excess of infrared contrast of this on average is of gaps,
+	faintGreen = -0.06 // and one of green of this at most is no leaf's, which is paler in it than rice
 )
 
 // addBrown takes for evidence what speaks the loudest: brown specks, patches that are brown all over, or specks that
@@ -58,6 +71,7 @@ func (w *work) addBrown(f *weighed) {
 	w.addPatches(f.brown, patchRule{brownLow, brownHigh, speckledM2, 0, w.isSpeckled})
 	w.addPatches(f.brown, patchRule{leafLow, leafHigh, leafM2, 0, w.isBrownLeaf})
 	w.addPatches(f.fine, patchRule{fineLow, fineHigh, 0, fineMass, w.isFinelySpeckled})
+	w.addPatches(f.tinged, patchRule{tingedLow, tingedHigh, 0, tingedMass, w.isTinged})
 	w.addPatches(f.gappy, patchRule{gappyLow, gappyHigh, gappyM2, 0, func([]int32) bool { return true }})
 	w.addPatches(f.dark, patchRule{darkLow, darkHigh, darkM2, 0, w.isDarkLeaf})
 }
@@ -74,8 +88,8 @@ func (w *work) isSpeckled(patch []int32) bool {
 	return specks >= float64(speckled*n) && gaps <= float64(gapsMost*n)
 }
 
-// isFinelySpeckled says whether a patch is rougher in the green, as leaf is that is paler in it than rice, shows no gaps and
-// has not browned all over, as dead weeds have.
+// isFinelySpeckled says whether a patch is rougher in the green, as leaf is that is paler in it than rice, and in the red, as
+// no mat of dead weeds is, and shows no gaps. What has browned all over must be rougher still.
 func (w *work) isFinelySpeckled(patch []int32) bool {
 	green, gaps, rise := 0.0, 0.0, 0.0
 	for _, at := range patch {
@@ -83,8 +97,25 @@ func (w *work) isFinelySpeckled(patch []int32) bool {
 		gaps += w.excess(w.below.open, int(at))
 		rise += w.away(w.below.middle, int(at))
 	}
+	n, rough := float64(len(patch)), fineRough
+	if rise > float64(fineRise*n) {
+		rough = fineBrown
+	}
+	return green >= float64(fineGreen*n) && gaps <= float64(gapsMost*n) && w.roughensRed(patch, rough)
+}
+
+// isTinged says whether a patch has turned a little brown all over, its brown end at least as far as its middle, throws back
+// nearly all of its near infrared and shows no gaps: leaf of another kind than the crop's, or browning.
+func (w *work) isTinged(patch []int32) bool {
+	rise, end, fall, gaps := 0.0, 0.0, 0.0, 0.0
+	for _, at := range patch {
+		rise += w.away(w.below.middle, int(at))
+		end += w.away(w.below.high, int(at))
+		fall -= w.away(w.below.infrared, int(at))
+		gaps += w.excess(w.below.open, int(at))
+	}
 	n := float64(len(patch))
-	return green >= float64(fineGreen*n) && gaps <= float64(gapsMost*n) && rise <= float64(fineRise*n) && w.roughensRed(patch, fineRough)
+	return rise >= float64(tingedRise*n) && rise <= float64(tingedMost*n) && end >= rise && fall <= float64(tingedFall*rise) && gaps <= float64(tingedGaps*rise) && w.isStanding(patch)
 }
 
 // isBrownLeaf says whether a brown patch is leaf by what it throws back: brown all over, it has kept most of its near
@@ -171,18 +202,23 @@ func (w *work) addPatches(v []float32, rule patchRule) {
 }
 
 // dropUnbrowned takes the evidence of patches that are rough and not brown: clumps of a crop that is
-// greener or paler than the rest are as rough as weeds.
+// greener or paler than the rest are as rough as weeds. Faint ones are also asked for the specks of leaf.
 func (w *work) dropUnbrowned() {
 	in := make([]bool, len(w.pooledEvidence))
 	for at, e := range w.pooledEvidence {
 		in[at] = e >= brownedFrom
 	}
 	for _, patch := range w.patchesOf(in) {
-		rise := 0.0
+		rise, strength, gaps, green := 0.0, 0.0, 0.0, 0.0
 		for _, at := range patch {
 			rise += w.away(w.below.middle, int(at)) + w.away(w.below.high, int(at))
+			strength += float64(w.pooledEvidence[at])
+			gaps += w.excess(w.below.open, int(at))
+			green += w.excess(w.below.green, int(at))
 		}
-		if rise >= float64(leastBrowning*float64(len(patch))) {
+		n := float64(len(patch))
+		unlike := strength < float64(faintMost*n) && (gaps >= float64(faintGaps*n) || green <= float64(faintGreen*n))
+		if rise >= float64(leastBrowning*n) && !unlike {
 			continue
 		}
 		for _, at := range patch {

@@ -87,20 +87,21 @@ func TestBrownLeafKeepsItsNearInfrared(t *testing.T) {
 // is paler in it than rice. Soil between plants is not, and gaps speckle the near infrared.
 func TestSpecksFinerThanAPixelAreToldByTheGreen(t *testing.T) {
 	for _, c := range []struct {
-		name                      string
-		green, gaps, fall, middle float64
-		told                      bool
+		name                                string
+		red, green, gaps, fall, middle, end float64
+		told                                bool
 	}{
-		{"fine specks", 0.09, 0, 0.09, 0.13, true},
-		{"soil", 0, 0.05, 0.2, 0.13, false},
-		{"gaps", 0.09, 0.12, 0.09, 0.13, false},
-		{"dead weeds", 0.05, 0.06, 0.35, 0.45, false},
+		{"fine specks", 0.27, 0.09, 0, 0.09, 0.13, 0.18, true},
+		{"soil", 0.27, 0, 0.05, 0.2, 0.13, 0.18, false},
+		{"gaps", 0.27, 0.09, 0.12, 0.09, 0.13, 0.18, false},
+		{"dead weeds", 0.35, 0.06, 0.07, 0.37, 0.4, 0.37, false},
+		{"leaf that has browned all over, in specks", 0.67, 0.11, 0.04, 0.35, 0.45, 0.43, true},
 	} {
-		w, e, disc := brown(0.27, c.green, c.gaps, c.fall)
+		w, e, disc := brown(c.red, c.green, c.gaps, c.fall)
 		for _, at := range disc {
 			w.below.low.v[at] -= 0.05
 			w.below.middle.v[at] += float32(c.middle - 0.3)
-			w.below.high.v[at] -= 0.12
+			w.below.high.v[at] += float32(c.end - 0.3)
 		}
 		for _, q := range []*quantity{w.below.low, w.below.middle, w.below.high} {
 			w.findOff(q)
@@ -109,6 +110,46 @@ func TestSpecksFinerThanAPixelAreToldByTheGreen(t *testing.T) {
 		w.addBrown(&of)
 		if told := meanAt(w.pooledEvidence, disc) > brownedFrom; told != c.told {
 			t.Errorf("%s: told %v, want %v", c.name, told, c.told)
+		}
+	}
+}
+
+// Leaf that has turned a little brown all over keeps its near infrared, and its tips have turned as far as the rest. A mosaic's
+// lines shift every pixel alike and roughen nothing; soil and gaps take the near infrared.
+func TestLeafThatHasTurnedALittle(t *testing.T) {
+	for _, c := range []struct {
+		name                         string
+		red, gaps, fall, middle, end float64
+		told                         bool
+	}{
+		{"tinged leaf", 0.12, 0, 0, 0.13, 0.16, true},
+		{"a shift of every pixel", 0.01, 0, 0, 0.13, 0.13, false},
+		{"a paler crop", 0.15, 0, 0, 0.13, 0.07, false},
+		{"soil", 0.12, 0.02, 0.12, 0.13, 0.16, false},
+		{"gaps", 0.12, 0.06, 0, 0.13, 0.16, false},
+		{"a mat of dead weeds", 0.12, 0, 0.04, 0.3, 0.3, false},
+	} {
+		w, _, disc := brown(c.red, 0.03, c.gaps, c.fall)
+		patch := make([]int32, len(disc))
+		for i, at := range disc {
+			w.below.middle.v[at] += float32(c.middle - 0.3)
+			w.below.high.v[at] += float32(c.end - 0.3)
+			patch[i] = int32(at)
+		}
+		w.findOff(w.below.middle)
+		w.findOff(w.below.high)
+		if told := w.isTinged(patch); told != c.told {
+			t.Errorf("%s: told %v, want %v", c.name, told, c.told)
+		}
+	}
+	for _, c := range []struct {
+		brownEnd float64 // of the crop, ln(red/green)
+		asked    bool
+	}{{-0.3, true}, {0.1, false}} {
+		w, e, _ := brown(0.12, 0.03, 0, 0)
+		w.below.high.center[0] = c.brownEnd
+		if of := w.fit(e); (of.tinged != nil) != c.asked {
+			t.Errorf("a crop whose brown end is %.1f: asked %v", c.brownEnd, !c.asked)
 		}
 	}
 }
@@ -203,6 +244,33 @@ func TestRoughGroundThatIsNoBrownerIsNotBrowned(t *testing.T) {
 		w.dropUnbrowned()
 		if kept := meanAt(e, weeds) > 2; kept != c.kept {
 			t.Errorf("rough ground whose pixels rose by %.1f: kept %v", c.rise, kept)
+		}
+	}
+}
+
+// A faint patch that speckles the near infrared is of gaps, and one that is smoother in the green is of no leaf; what speaks louder
+// is not asked.
+func TestFaintPatchesAreAskedForTheSpecksOfLeaf(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		strength    float32
+		gaps, green float64
+		kept        bool
+	}{
+		{"faint leaf", 0.5, 0.04, 0.05, true},
+		{"faint gaps", 0.5, 0.15, 0.1, false},
+		{"faint and smooth in green", 0.5, 0, -0.1, false},
+		{"loud, with gaps", 2, 0.15, 0.1, true},
+		{"loud and smooth in green", 2, 0, -0.1, true},
+	} {
+		w, e, disc := brown(0.5, c.green, c.gaps, 0.1)
+		for _, at := range disc {
+			e[at] = c.strength
+		}
+		w.pooledEvidence = e
+		w.dropUnbrowned()
+		if kept := meanAt(e, disc) > 0; kept != c.kept {
+			t.Errorf("%s: kept %v, want %v", c.name, kept, c.kept)
 		}
 	}
 }

@@ -24,12 +24,13 @@ type expected struct{ mean, deviation figures }
 
 // A sensor's expectations: weeds of which leaf has burnt in specks, weeds that stand green above the crop,
 // weeds of which leaf has burnt dark, no paler in green than the crop, leaf that has dried all over, ground
-// that has browned for any cause, weeds of which leaf has burnt in specks that are finer than a pixel (none of these in colour alone, where
-// such leaf is as soil), browned leaf in a crop with gaps, and what soil that shows between plants changes.
+// that has browned for any cause, weeds of which leaf has burnt in specks that are finer than a pixel, leaf that has turned a little
+// brown all over, browned leaf in a crop with gaps (none of these in colour alone, where
+// such leaf is as soil), and what soil that shows between plants changes.
 type expectations struct {
-	browned, coarse, dark     expected
-	dried, brown, fine, gappy *expected
-	opened                    figures
+	browned, coarse, dark             expected
+	dried, brown, fine, tinged, gappy *expected
+	opened                            figures
 }
 
 // How widely brown leaf scatters, whatever the evidence that holds for all fields says of it.
@@ -44,6 +45,14 @@ var (
 	}
 )
 
+// times is f with every figure times x.
+func (f figures) times(x float64) figures {
+	for k := range f {
+		f[k] *= x
+	}
+	return f
+}
+
 // evidence is f with a deviation of evidence of its own.
 func (f figures) evidence(deviation float64) figures {
 	f[figureEvidence] = deviation
@@ -51,7 +60,7 @@ func (f figures) evidence(deviation float64) figures {
 }
 
 // Means and deviations of the invented fields with odd seeds, rounded; of dried and of brown ground the means of
-// the other painter's (docs/methods/outside.md), of dark leaf those of a third's, of fine specks near those of a fourth's. What each rests on in the field stands in
+// the other painter's (docs/methods/outside.md), of dark leaf those of a third's, of fine specks and of tinged leaf near those of a fourth's. What each rests on in the field stands in
 // docs/methods/norm.md.
 var (
 	expectedInfrared = expectations{
@@ -93,6 +102,13 @@ var (
 				figureHigh: 0.18, figureInfrared: -0.09, figureBright: 0.05,
 			},
 			deviation: brownInfrared,
+		},
+		tinged: &expected{
+			mean: figures{
+				figureRed: 0.1, figureGreen: 0.02, figureLow: 0.04, figureMiddle: 0.1,
+				figureHigh: 0.1, figureInfrared: -0.01, figureBright: 0.01,
+			},
+			deviation: brownInfrared.times(tingedSpread),
 		},
 		gappy: &expected{
 			mean: figures{
@@ -137,11 +153,12 @@ var (
 )
 
 const (
-	unasked     = 100.0 // deviation of a figure that says nothing of a kind of weeds
-	roundShare  = 0.83  // of what weeds change at a place, what the 15 m about it show of it
-	roundSpread = 0.85  // the same of the deviation
-	openedShare = 0.05  // variance that opened ground adds along what it changes: all but the most open ground is in the crop's scatter
-	roundKept   = 0.6   // part of the weights round about that stays there; the rest goes to the place, or edges would blur over 15 m
+	unasked      = 100.0 // deviation of a figure that says nothing of a kind of weeds
+	tingedSpread = 0.25  // of how widely brown leaf scatters, what leaf does that has turned a little: so little shows only in figures that a crop moves together
+	roundShare   = 0.83  // of what weeds change at a place, what the 15 m about it show of it
+	roundSpread  = 0.85  // the same of the deviation
+	openedShare  = 0.05  // variance that opened ground adds along what it changes: all but the most open ground is in the crop's scatter
+	roundKept    = 0.6   // part of the weights round about that stays there; the rest goes to the place, or edges would blur over 15 m
 
 	leastSpots  = 50   // below which a field's scatter is not known
 	weedyFrom   = 2.5  // deviations of evidence above the crop's middle from which a spot is left out of its scatter
@@ -158,8 +175,8 @@ const (
 
 // Weighed is a field's ground in deviations of its crop, as weeds of each kind; nil where too little is known of it.
 type weighed struct {
-	browned, coarse, dark, dried, brown, fine, gappy []float32
-	of                                               spots // of the field
+	browned, coarse, dark, dried, brown, fine, tinged, gappy []float32
+	of                                                       spots // of the field
 }
 
 // fit weighs a field's ground again, of which e is the evidence that holds for all fields. A part of a field takes
@@ -180,22 +197,32 @@ func (w *work) fit(e []float32) (f weighed) {
 	}
 	f.of = of
 	x, cov := w.expectations(), covariance(of.spot, mostlyCrop(of.spot))
-	kinds := []*Fitted{x.discriminant(&x.browned, openedShare, cov)}
-	if w.p.Search == nil {
-		kinds = append(kinds, x.discriminant(&x.coarse, openedShare, cov), x.discriminant(&x.dark, openedShare, cov))
-		if x.dried != nil {
-			kinds = append(kinds, x.discriminant(x.dried, 1, cov), x.discriminant(x.brown, openedShare, cov), x.discriminant(x.fine, openedShare, cov))
+	var kinds []*Fitted
+	var into []*[]float32
+	ask := func(kind *expected, opened float64, of *[]float32) {
+		if kind != nil {
+			kinds, into = append(kinds, x.discriminant(kind, opened, cov)), append(into, of)
 		}
-		if x.gappy != nil && w.gappyCrop() {
-			kinds = append(kinds, x.discriminant(x.gappy, openedShare, cov))
+	}
+	ask(&x.browned, openedShare, &f.browned)
+	if w.p.Search == nil {
+		ask(&x.coarse, openedShare, &f.coarse)
+		ask(&x.dark, openedShare, &f.dark)
+		ask(x.dried, 1, &f.dried)
+		ask(x.brown, openedShare, &f.brown)
+		ask(x.fine, openedShare, &f.fine)
+		if w.gappyCrop() {
+			ask(x.gappy, openedShare, &f.gappy)
+		} else {
+			ask(x.tinged, openedShare, &f.tinged)
 		}
 	}
 	for i, v := range w.sums(e, kinds...) {
-		if i == 1 {
+		if into[i] == &f.coarse {
 			v = w.wide(v, leafyM)
 		}
 		inDeviations(kinds[i], v)
-		*[...]*[]float32{&f.browned, &f.coarse, &f.dark, &f.dried, &f.brown, &f.fine, &f.gappy}[i] = v
+		*into[i] = v
 	}
 	w.out.Fitted = kinds[0]
 	return f
