@@ -238,11 +238,11 @@ func (w *work) killing() *killing {
 
 // findKilled marks ground where dead leaf lies over open ground. Killed weeds thin
 // out at their rim as living ones do, so ground that shows less of this goes with
-// what surely is killed.
-func (w *work) findKilled() {
+// what surely is killed. It returns where, by pool cells; nil where it is not sought.
+func (w *work) findKilled() []bool {
 	w.out.Killed = make([]bool, len(w.look))
 	if w.s.Ratio == "" || w.p.Given != nil {
-		return
+		return nil
 	}
 	b := w.killing()
 	_, v, of := w.odds(b.fates, nil)
@@ -260,6 +260,7 @@ func (w *work) findKilled() {
 	w.out.Fate = NewFate(of.died, of.weeds, w.pool.size, w.pool.of, w.reach(roundFateM), w.p.Workers)
 	in := w.surely(b, v, stat.Hysteresis(v, w.pool.size, float32(b.low), float32(b.high)))
 	w.pool.each(w.look, w.p.Workers, func(at, i int) { w.out.Killed[i] = in[at] })
+	return in
 }
 
 // even holds what is said of dead weeds against its own scatter among the field's

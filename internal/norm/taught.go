@@ -20,12 +20,15 @@ const (
 	taughtLeast  = 2.75  // deviations of the crop that this is at least
 	taughtRise   = 6.5   // evidence from the crop's middle to there
 	taughtPart   = 0.45  // of the evidence that is what the field taught; the rest stays
+	taughtGrow   = 0.0   // evidence by what the field taught, from which ground belongs to a patch that it hangs together with
+	taughtTold   = 0.3   // part of such ground that is told by all evidence, from which the rest of it is told, too
+	taughtMost   = 0.5   // evidence that it is given at most: more would shift the edge of what is told already
 )
 
-// teach replaces a part of evidence e by what the field's own sure weeds say of its doubtful ones: the weeds
+// teach replaces a part of evidence e by what the field's own sure weeds say of its doubtful ones, and returns that: the weeds
 // of one field, under one treatment and one camera, are alike, while those of all fields
-// differ widely. Base is the evidence that holds for all fields, of the field with its spots.
-func (w *work) teach(e, base []float32, of spots) {
+// differ widely. Base is the evidence that holds for all fields, of the field with its spots. Nil for nothing taught.
+func (w *work) teach(e, base []float32, of spots) []float32 {
 	var v []float32
 	if w.p.Given == nil {
 		w.out.Taught, v = w.learn(e, base, of)
@@ -40,6 +43,31 @@ func (w *work) teach(e, base []float32, of spots) {
 		joined := e[at] + float32(taughtPart*(x-e[at]))
 		if joined < e[at] || !w.looksDead(b, at) {
 			e[at] = max(joined, leastEvidence)
+		}
+	}
+	return v
+}
+
+// grow lets the patches of evidence e go as far as ground is like what they taught, v, but for killed ground. What holds for all
+// fields may say nothing of the thinner part of a patch, while weeds of one field look alike: ground that hangs together by what the
+// field taught, of which a good part is told, is one patch.
+func (w *work) grow(e, v []float32, killed []bool) {
+	alike := make([]bool, len(v))
+	for at, x := range v {
+		alike[at] = x >= taughtGrow && !killed[at] // NaN is not
+	}
+	for _, patch := range w.patchesOf(alike) {
+		told := 0
+		for _, at := range patch {
+			if e[at] >= sureLow {
+				told++
+			}
+		}
+		if float64(told) < float64(taughtTold*float64(len(patch))) {
+			continue
+		}
+		for _, at := range patch {
+			e[at] = max(e[at], min(v[at], taughtMost))
 		}
 	}
 }

@@ -120,3 +120,46 @@ func TestGivenNormsTakeWhatTheFieldTaught(t *testing.T) {
 		t.Error("with norms given and nothing taught the evidence changed")
 	}
 }
+
+// A patch goes as far as ground is like what it taught, where a good part of that is told; what is told already keeps its
+// evidence, and ground of which little is told or that is killed is left.
+func TestAPatchGoesAsFarAsWhatItTaught(t *testing.T) {
+	for _, c := range []struct {
+		told int // cells of a row of 9 that are alike; the tenth is killed
+		all  bool
+	}{{4, true}, {2, false}} {
+		size := stat.Size{Cols: 12, Rows: 3}
+		w := &work{pool: &pool{size: size}}
+		e, v := make([]float32, size.Len()), nans(size.Len())
+		for at := range e {
+			e[at] = -8
+		}
+		for k := range 10 {
+			at := size.Cols + 1 + k
+			v[at] = 2
+			if k < c.told {
+				e[at] = 3
+			}
+		}
+		v[2*size.Cols+1] = -1 // beside it, and no more alike than crop
+		killed := make([]bool, size.Len())
+		killed[size.Cols+10] = true
+		w.grow(e, v, killed)
+		for k := range 10 {
+			want := float32(-8)
+			switch {
+			case k == 9: // killed
+			case k < c.told:
+				want = 3
+			case c.all:
+				want = taughtMost
+			}
+			if got := e[size.Cols+1+k]; got != want {
+				t.Errorf("%d of 9 cells told: cell %d has evidence %g, want %g", c.told, k, got, want)
+			}
+		}
+		if got := e[2*size.Cols+1]; got != -8 {
+			t.Errorf("ground that is unlike has evidence %g", got)
+		}
+	}
+}

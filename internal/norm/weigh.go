@@ -65,11 +65,14 @@ func (w *work) weigh() {
 	join(w.pooledEvidence, fitted.browned)
 	w.addBrown(&fitted)
 	w.dropUnbrowned()
-	w.teach(w.pooledEvidence, base, fitted.of)
+	alike := w.teach(w.pooledEvidence, base, fitted.of)
 	w.dropUnbrowned()
 	w.weighPair()
 	w.addLeafy(fitted.coarse)
-	w.findKilled()
+	killed := w.findKilled()
+	if alike != nil && killed != nil && w.near && w.died == nil { // in colour alone the soil between plants is alike, too
+		w.grow(w.pooledEvidence, alike, killed)
+	}
 	w.below = readings{}
 	for _, q := range w.of {
 		q.off, q.excess = nil, nil
