@@ -20,6 +20,7 @@ const (
 	fineRough = 0.65  // of the rise of its brown end, what its red contrast has risen by at least
 	fineRise  = 0.35  // ln units by which its middle lies above the norm, on average, from which it has browned all over, as dead weeds have,
 	fineBrown = 1.2   // and its red contrast must have risen by so much of the rise of its brown end
+	fineLight = 0.14  // ln units by which it is brighter than the ground round about, on average, from which it is straw
 	fineGreen = 0.04  // its excess of green, on average: soil between plants is as bright in green as rice
 
 	tingedLow  = 2.0   // deviations of the crop that belong to a patch of leaf that has turned a little brown all over
@@ -61,7 +62,8 @@ const (
 
 	faintMost  = 1.0   // mean evidence of a patch, below which it is asked for the specks of leaf:
 	faintGaps  = 0.12  // an excess of infrared contrast of this on average is of gaps,
-	faintGreen = -0.06 // and one of green of this at most is no leaf's, which is paler in it than rice
+	faintGreen = -0.06 // one of green of this at most is no leaf's, which is paler in it than rice,
+	faintLight = 0.12  // and what is brighter by this than the ground round about is straw; in colour, where dead leaf is as straw, it is not asked
 )
 
 // addBrown takes for evidence what speaks the loudest: brown specks, patches that are brown all over, or specks that
@@ -89,10 +91,12 @@ func (w *work) isSpeckled(patch []int32) bool {
 }
 
 // isFinelySpeckled says whether a patch is rougher in the green, as leaf is that is paler in it than rice, and in the red, as
-// no mat of dead weeds is, and shows no gaps. What has browned all over must be rougher still.
+// no mat of dead weeds is, and shows no gaps. What has browned all over must be rougher still. Straw is as rough, and
+// brighter than any leaf.
 func (w *work) isFinelySpeckled(patch []int32) bool {
-	green, gaps, rise := 0.0, 0.0, 0.0
+	green, gaps, rise, light := 0.0, 0.0, 0.0, 0.0
 	for _, at := range patch {
+		light += w.brightness(int(at))
 		green += w.excess(w.below.green, int(at))
 		gaps += w.excess(w.below.open, int(at))
 		rise += w.away(w.below.middle, int(at))
@@ -101,7 +105,7 @@ func (w *work) isFinelySpeckled(patch []int32) bool {
 	if rise > float64(fineRise*n) {
 		rough = fineBrown
 	}
-	return green >= float64(fineGreen*n) && gaps <= float64(gapsMost*n) && w.roughensRed(patch, rough)
+	return green >= float64(fineGreen*n) && gaps <= float64(gapsMost*n) && light < float64(fineLight*n) && w.roughensRed(patch, rough)
 }
 
 // isTinged says whether a patch has turned a little brown all over, its brown end at least as far as its middle, throws back
@@ -209,15 +213,16 @@ func (w *work) dropUnbrowned() {
 		in[at] = e >= brownedFrom
 	}
 	for _, patch := range w.patchesOf(in) {
-		rise, strength, gaps, green := 0.0, 0.0, 0.0, 0.0
+		rise, strength, gaps, green, light := 0.0, 0.0, 0.0, 0.0, 0.0
 		for _, at := range patch {
+			light += w.brightness(int(at))
 			rise += w.away(w.below.middle, int(at)) + w.away(w.below.high, int(at))
 			strength += float64(w.pooledEvidence[at])
 			gaps += w.excess(w.below.open, int(at))
 			green += w.excess(w.below.green, int(at))
 		}
 		n := float64(len(patch))
-		unlike := strength < float64(faintMost*n) && (gaps >= float64(faintGaps*n) || green <= float64(faintGreen*n))
+		unlike := strength < float64(faintMost*n) && (gaps >= float64(faintGaps*n) || green <= float64(faintGreen*n) || w.near && light >= float64(faintLight*n))
 		if rise >= float64(leastBrowning*n) && !unlike {
 			continue
 		}

@@ -89,19 +89,22 @@ func TestSpecksFinerThanAPixelAreToldByTheGreen(t *testing.T) {
 	for _, c := range []struct {
 		name                                string
 		red, green, gaps, fall, middle, end float64
+		light                               float32
 		told                                bool
 	}{
-		{"fine specks", 0.27, 0.09, 0, 0.09, 0.13, 0.18, true},
-		{"soil", 0.27, 0, 0.05, 0.2, 0.13, 0.18, false},
-		{"gaps", 0.27, 0.09, 0.12, 0.09, 0.13, 0.18, false},
-		{"dead weeds", 0.35, 0.06, 0.07, 0.37, 0.4, 0.37, false},
-		{"leaf that has browned all over, in specks", 0.67, 0.11, 0.04, 0.35, 0.45, 0.43, true},
+		{"straw", 0.35, 0.12, 0.05, 0.25, 0.3, 0.32, 0.2, false},
+		{"fine specks", 0.27, 0.09, 0, 0.09, 0.13, 0.18, 0.03, true},
+		{"soil", 0.27, 0, 0.05, 0.2, 0.13, 0.18, 0.03, false},
+		{"gaps", 0.27, 0.09, 0.12, 0.09, 0.13, 0.18, 0.03, false},
+		{"dead weeds", 0.35, 0.06, 0.07, 0.37, 0.4, 0.37, 0.03, false},
+		{"leaf that has browned all over, in specks", 0.67, 0.11, 0.04, 0.35, 0.45, 0.43, 0.03, true},
 	} {
 		w, e, disc := brown(c.red, c.green, c.gaps, c.fall)
 		for _, at := range disc {
 			w.below.low.v[at] -= 0.05
 			w.below.middle.v[at] += float32(c.middle - 0.3)
 			w.below.high.v[at] += float32(c.end - 0.3)
+			w.bright[at] = c.light
 		}
 		for _, q := range []*quantity{w.below.low, w.below.middle, w.below.high} {
 			w.findOff(q)
@@ -248,24 +251,29 @@ func TestRoughGroundThatIsNoBrownerIsNotBrowned(t *testing.T) {
 	}
 }
 
-// A faint patch that speckles the near infrared is of gaps, and one that is smoother in the green is of no leaf; what speaks louder
-// is not asked.
+// A faint patch that speckles the near infrared is of gaps, one that is smoother in the green is of no leaf, and one that is
+// brighter than any leaf is of straw, but in colour, where dead leaf is as straw; what speaks louder is not asked.
 func TestFaintPatchesAreAskedForTheSpecksOfLeaf(t *testing.T) {
 	for _, c := range []struct {
-		name        string
-		strength    float32
-		gaps, green float64
-		kept        bool
+		name            string
+		near            bool
+		strength, light float32
+		gaps, green     float64
+		kept            bool
 	}{
-		{"faint leaf", 0.5, 0.04, 0.05, true},
-		{"faint gaps", 0.5, 0.15, 0.1, false},
-		{"faint and smooth in green", 0.5, 0, -0.1, false},
-		{"loud, with gaps", 2, 0.15, 0.1, true},
-		{"loud and smooth in green", 2, 0, -0.1, true},
+		{"faint leaf", true, 0.5, 0.05, 0.04, 0.05, true},
+		{"faint gaps", true, 0.5, 0, 0.15, 0.1, false},
+		{"faint and smooth in green", true, 0.5, 0, 0, -0.1, false},
+		{"faint straw", true, 0.5, 0.2, 0, 0.1, false},
+		{"faint and bright in colour", false, 0.5, 0.2, 0, 0.1, true},
+		{"loud, with gaps", true, 2, 0, 0.15, 0.1, true},
+		{"loud and smooth in green", true, 2, 0, 0, -0.1, true},
+		{"loud and bright", true, 2, 0.2, 0, 0.1, true},
 	} {
 		w, e, disc := brown(0.5, c.green, c.gaps, 0.1)
+		w.near = c.near
 		for _, at := range disc {
-			e[at] = c.strength
+			e[at], w.bright[at] = c.strength, c.light
 		}
 		w.pooledEvidence = e
 		w.dropUnbrowned()
