@@ -63,7 +63,7 @@ const (
 	faintMost  = 1.0   // mean evidence of a patch, below which it is asked for the specks of leaf:
 	faintGaps  = 0.12  // an excess of infrared contrast of this on average is of gaps,
 	faintGreen = -0.06 // one of green of this at most is no leaf's, which is paler in it than rice,
-	faintLight = 0.12  // and what is brighter by this than the ground round about is straw; in colour, where dead leaf is as straw, it is not asked
+	faintLight = 0.15  // and what is brighter by this than the ground round about is straw; in colour, where dead leaf is as straw, it is not asked
 )
 
 // addBrown takes for evidence what speaks the loudest: brown specks, patches that are brown all over, or specks that
